@@ -1,0 +1,1 @@
+"""Control-priority logic: stated in a text file, checked, explained."""

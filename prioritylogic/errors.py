@@ -3,8 +3,8 @@
     PriorityLogicError           anything this package raises on purpose
     ├── SpecError                the text of a spec is wrong; carries every Problem found
     ├── RequestError             the call or command line asks for something that is not there
-    ├── LimitReached             a time, memory or work limit ended a computation
-    └── InternalDisagreement     two of our own answers differ; carries the path of a reproducer
+    ├── LimitError               a time, memory or work limit ended a computation
+    └── DisagreementError        two of our own answers differ; carries the path of a reproducer
 
 A Problem is data (code, message, span, remedy); turning it into text with its source line and a
 caret is `show_problem`, so that the terminal, the JSON output and the notebooks say the same.
@@ -82,7 +82,7 @@ class RequestError(PriorityLogicError):
     """A call or command line that asks for something that is not there."""
 
 
-class LimitReached(PriorityLogicError):
+class LimitError(PriorityLogicError):
     """A limit ended a computation; `limit` says which one, in a person's words."""
 
     def __init__(self, limit: str) -> None:
@@ -90,7 +90,7 @@ class LimitReached(PriorityLogicError):
         super().__init__(limit)
 
 
-class InternalDisagreement(PriorityLogicError):
+class DisagreementError(PriorityLogicError):
     """Two of our own answers differ. A bug of ours, never of the spec's author."""
 
     def __init__(self, message: str, reproducer: str = "") -> None:

@@ -1,0 +1,1 @@
+"""The command line: thin, it calls the API and renders."""

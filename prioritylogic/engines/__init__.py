@@ -1,0 +1,1 @@
+"""Ways to decide: exploration, stories, and their schedule."""

@@ -1,0 +1,1 @@
+"""Tree to System: names, groups, units and kinds, checked."""

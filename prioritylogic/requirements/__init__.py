@@ -1,0 +1,1 @@
+"""Requirement forms as observers."""

@@ -1,0 +1,1 @@
+"""What a System means, executed."""

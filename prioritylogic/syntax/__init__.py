@@ -1,0 +1,1 @@
+"""Text to tree: YAML with positions, the expression grammar, the nodes."""

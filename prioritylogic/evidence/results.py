@@ -1,0 +1,127 @@
+"""What a check, an exploration and a story give back.
+
+Plain frozen data, in the words of the user's spec; rendering is elsewhere. A `fails` or `possible`
+verdict carries a Trace whose run the reference has replayed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal, TypeAlias
+
+from prioritylogic.errors import NOWHERE, Level, Span
+from prioritylogic.model.system import Member, System
+from prioritylogic.semantics.state import Run
+
+Verdict: TypeAlias = Literal["holds", "fails", "undecided"]
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A replayed run.
+
+    Attributes:
+        run: reactions in time order, and the time until which time passed after the last.
+        marked: the index of the reaction that decides (fails, reaches, shows the finding); None when
+            the passing of time does, which is then at `run.end`.
+        note: what happens there, in a person's words.
+        loop: the index of the first reaction of a part that repeats for ever, or None.
+        steps: how many reactions after the one at time 0.
+    """
+
+    run: Run
+    marked: int | None
+    note: str
+    loop: int | None = None
+
+    @property
+    def steps(self) -> int:
+        """The reactions after the one at time 0."""
+        return len(self.run.moments) - 1
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The verdict on one requirement member or one story."""
+
+    id: str
+    member: Member
+    form: str  # the keys of its form, or "story"
+    text: str
+    verdict: Verdict
+    expected: Verdict
+    engine: str
+    reason: str  # for undecided: the limit that stopped it and what would help
+    trace: Trace | None = None
+    vacuous: bool | None = None
+    seconds: float = 0.0  # never printed where output must be the same bytes
+    span: Span = NOWHERE
+
+    @property
+    def as_expected(self) -> bool:
+        """Whether the verdict is the one the spec expects."""
+        return self.verdict == self.expected
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question that every spec is asked. `holds`: nothing of the kind was found."""
+
+    kind: str
+    verdict: Verdict
+    engine: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundIssue:
+    """A finding: something about the spec that its author must know.
+
+    Attributes:
+        id: kind and subject, such as "rule-conflict:take+let_go"; `waive` names it.
+        waived: the spec's reason for accepting it, or "".
+    """
+
+    id: str
+    kind: str
+    level: Level
+    message: str
+    span: Span = NOWHERE
+    trace: Trace | None = None
+    waived: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Different reachable valuations of the names in `over`; `explored` counts the explorer's own
+    states (with clocks) and reactions."""
+
+    over: tuple[str, ...]
+    states: int
+    explored: int
+    reactions: int
+    complete: bool = True
+
+
+@dataclass(frozen=True)
+class CheckResult:
+    """Everything `check` found out about one spec."""
+
+    system: System
+    requirements: tuple[Answer, ...]
+    stories: tuple[Answer, ...]
+    questions: tuple[Question, ...]
+    findings: tuple[FoundIssue, ...]
+    counts: Counts | None
+    tick: Fraction | None = None  # seconds, of the whole-tick exploration
+
+    @property
+    def exit_code(self) -> int:
+        """1: not as expected, or an error finding that is not waived; 3: undecided; 0: all well."""
+        answers = (*self.requirements, *self.stories)
+        wrong = any(a.verdict != "undecided" and not a.as_expected for a in answers)
+        if wrong or any(i.level == "error" and not i.waived for i in self.findings):
+            return 1
+        open_ = any(a.verdict == "undecided" for a in answers)
+        return 3 if open_ or any(q.verdict == "undecided" for q in self.questions) else 0
