@@ -7,6 +7,8 @@ editors) are both driven by these definitions, so they cannot drift apart.
 Every node keeps its span. Names are not resolved, groups not expanded, units not converted here.
 """
 
+# ruff: noqa: RUF009 - `key(...)` makes a dataclass field, as `field(...)` does
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field
@@ -29,11 +31,11 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """`mode`, `held[c]`, `both_moving.raised`, `jam[c].sounds`. Indices are names themselves."""
+    """`mode`, `held[c]`, `both_moving.raised`, `jam[c].sounds`. An index is a name or `other(c)`."""
 
     span: Span
     base: str
-    indices: tuple[Name, ...] = ()
+    indices: tuple[Name | Call, ...] = ()
     attribute: str | None = None
 
 
@@ -255,7 +257,12 @@ class Either:
     options: tuple[Shape, ...]
 
 
-Shape: TypeAlias = Prose | Words | Phrase | ListOf | MapOf | RecordOf | Either
+@dataclass(frozen=True, slots=True)
+class Reserved:
+    """A key kept for a later version: refused."""
+
+
+Shape: TypeAlias = Prose | Words | Phrase | ListOf | MapOf | RecordOf | Either | Reserved
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,7 +301,7 @@ class Setting(Record):
     """A named constant."""
 
     value: Expression = key(EXPRESSION, "the figure, with its unit", required=True)
-    range: Range | None = key(Phrase("values"), "values worth trying, `5 s to 20 s`")
+    range: Range | None = key(Phrase("range"), "values worth trying, `5 s to 20 s`")
     about: Text | None = key(Prose(), "what it is for")
 
 
@@ -446,6 +453,15 @@ class Requirement(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Together(Record):
+    """Several steps in one reaction; the reader turns it into a Step."""
+
+    together: tuple[Step, ...] = key(
+        ListOf(Phrase("step")), "steps that happen in one reaction", required=True
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
 class Story(Record):
     """A short run with its expected end."""
 
@@ -453,7 +469,7 @@ class Story(Record):
     text: Text | None = key(Prose(), "what it shows")
     each: Binders | None = key(Phrase("binders"), "one for each member")
     steps: tuple[Step, ...] = key(
-        ListOf(Either((Phrase("step"), MapOf("word", ListOf(Phrase("step")))))),
+        ListOf(Either((Phrase("step"), RecordOf(Together)))),
         "press, release, set, take, wait, check, or `together:` a list of them",
         required=True,
     )
@@ -489,9 +505,7 @@ class Spec(Record):
         MapOf("declared", Either((VALUES, ListOf(NAME), RecordOf(Variable)))),
         "what the environment sets",
     )
-    memory: tuple[Entry, ...] | None = key(
-        MapOf("declared", RecordOf(Variable)), "what rules write"
-    )
+    memory: tuple[Entry, ...] | None = key(MapOf("declared", RecordOf(Variable)), "what rules write")
     terms: tuple[Entry, ...] | None = key(
         MapOf("declared", Either((EXPRESSION, RecordOf(Term)))), "named expressions"
     )
@@ -516,4 +530,4 @@ class Spec(Record):
     waive: Any = key(
         Either((ListOf(RecordOf(Waiver)), MapOf("finding", Prose()))), "findings that are accepted"
     )
-    faults: Any = key(Prose(), "reserved")
+    faults: Any = key(Reserved(), "how parts may fail")
