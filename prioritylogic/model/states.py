@@ -1,0 +1,183 @@
+"""The pass that settles machines: their states, the instances of their rules, and what they write.
+
+It comes before anything is lowered, because what a name means in a rule depends on which memory the
+machine writes, and `taken(RULE)` may stand before the rule.
+"""
+
+from __future__ import annotations
+
+from prioritylogic.errors import did_you_mean, nearest
+from prioritylogic.model.declare import a, check_rule_id, known_group, no_repeats
+from prioritylogic.model.draft import Declaration, Draft, MachineDraft, Reader, RuleDraft, Scope, label
+from prioritylogic.model.formula import Const
+from prioritylogic.model.lower import Lowering
+from prioritylogic.model.types import Names
+from prioritylogic.syntax import nodes
+from prioritylogic.syntax.show import text_of
+
+
+def settle_machines(draft: Draft, lowering: Lowering) -> None:
+    """Expand machines and their rules, and note who is interleaved."""
+    first: dict[str, nodes.Text] = {}
+    for declaration in draft.of_sort("machine"):
+        node: nodes.Machine = declaration.node.value
+        for rule in node.rules or ():
+            check_rule_id(draft, rule.id)
+            if rule.id.value in first:
+                line = first[rule.id.value].span.line
+                draft.add(
+                    "declared-twice",
+                    f"'{rule.id.value}' is already a rule's id, in line {line}",
+                    rule.id.span,
+                    "give one of the two another id; `beats` and `taken` name rules by id alone",
+                )
+            first.setdefault(rule.id.value, rule.id)
+            draft.families.setdefault(rule.id.value, [])
+            draft.homes.setdefault(rule.id.value, declaration.name)
+        for members in draft.members(declaration):
+            machine = _machine(draft, declaration, members)
+            draft.drafts[machine.name] = machine
+            draft.types[machine.name] = Names(machine.states)
+    for machine in draft.drafts.values():
+        for rule in machine.node.rules or ():
+            _instances(draft, lowering, machine, rule)
+    draft.interleaved = _interleaved(draft)
+
+
+def _machine(draft: Draft, declaration: Declaration, members: tuple[str, ...]) -> MachineDraft:
+    node: nodes.Machine = declaration.node.value
+    states: list[str] = []
+    for state in node.states:
+        names = [state.base]
+        if state.indices:
+            known = [known_group(draft, index.group, index.span) for index in state.indices]
+            if not all(known):
+                continue
+            family = f"{declaration.name}.{text_of(state)}"
+            inner = Declaration("group", family, state.span, None, state.indices)
+            names = [label(state.base, chosen) for chosen in draft.members(inner)]
+        no_repeats(draft, ((n, state.span) for n in (*states, *names)), f"'{declaration.name}'")
+        states += names
+    if not states:
+        message = f"'{declaration.name}' has no states"
+        draft.add("bad-values", message, declaration.span, "list at least one")
+    return MachineDraft(
+        name=label(declaration.name, members),
+        family=declaration.name,
+        node=node,
+        scope=draft.scope_of(declaration, members),
+        states=tuple(dict.fromkeys(states)),
+        span=declaration.span,
+        members=members,
+    )
+
+
+def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: nodes.Rule) -> None:
+    scopes = [machine.scope]
+    if node.each is not None:
+        scopes = lowering.expand(node.each.binders, node.each.where, machine.scope)
+    if not draft.room_for(len(scopes), node.span):
+        return
+    inherited = len(machine.scope.binders)
+    for scope in scopes:
+        chosen = (*machine.members, *(member for _, member in scope.member[inherited:]))
+        rule = RuleDraft(label(node.id.value, chosen), node, scope, machine.name, chosen)
+        for entry in node.set or ():
+            target = _target(draft, lowering, entry.key, scope)
+            if target is None:
+                continue
+            if any(target == earlier for earlier, _ in rule.targets):
+                draft.add("bad-write", f"'{target}' is set twice", entry.span, "keep one of the two")
+                continue
+            rule.targets.append((target, entry.value))
+        if rule.id not in draft.rule_ids:
+            machine.rules.append(rule)
+            draft.families[node.id.value].append(rule)
+            draft.rule_ids[rule.id] = rule
+
+
+def _target(draft: Draft, lowering: Lowering, node: nodes.Name, scope: Scope) -> str | None:
+    """The memory instance that a `set` line writes; None after a fault."""
+    declaration = draft.names.get(node.base)
+    memory = [d.name for d in draft.of_sort("memory")]
+    if declaration is None or declaration.sort != "memory" or node.attribute:
+        what = "is not declared" if declaration is None else f"is {a(declaration.sort)}, not memory"
+        remedy = "only memory can be set; declare it under `memory`"
+        if declaration is not None and declaration.sort == "machine":
+            remedy = "a machine enters states by `to:` of its own rules"
+        near = nearest(node.base, memory)
+        draft.add(
+            "bad-write",
+            f"'{text_of(node)}' {what}",
+            node.span,
+            f"did you mean '{near}'?" if near else remedy,
+        )
+        return None
+    groups = [draft.groups.get(index.group, ()) for index in declaration.indices]
+    indices = lowering.indices(node, groups, scope)
+    if indices is None:
+        return None
+    if not all(isinstance(index.formula, Const) for index in indices):
+        draft.add(
+            "bad-write",
+            f"'{text_of(node)}' has memory as an index; which name is set must be known beforehand",
+            node.span,
+            "use a binder, `each: c in group`, with the choice in `if`",
+        )
+        return None
+    return label(node.base, tuple(str(i.formula.value) for i in indices if isinstance(i.formula, Const)))
+
+
+def _interleaved(draft: Draft) -> frozenset[str]:
+    found: set[str] = set()
+    for text in draft.spec.interleaved or ():
+        name = text.value.replace(" ", "")
+        instances = [m.name for m in draft.drafts.values() if name in (m.name, m.family)]
+        if not instances:
+            known = {n for m in draft.drafts.values() for n in (m.name, m.family)}
+            draft.add(
+                "unknown-machine",
+                f"no machine is '{text.value}'",
+                text.span,
+                did_you_mean(name, known, "name machines declared under `machines`"),
+            )
+        found.update(instances)
+    return frozenset(found)
+
+
+def reader_of(draft: Draft, machine: MachineDraft) -> Reader:
+    """What the rules of a machine instance read as the reaction starts, and cannot know."""
+    still = {machine.name}
+    if machine.name in draft.interleaved:
+        still |= draft.interleaved
+    own = still.union(*(draft.drafts[name].writes for name in still))
+    rules = frozenset(rule.id for name in still for rule in draft.drafts[name].rules)
+    return Reader(machine.name, frozenset(own), rules)
+
+
+def state(
+    draft: Draft, lowering: Lowering, machine: MachineDraft, node: nodes.Name, scope: Scope
+) -> str | None:
+    """The one state that `from`, `to` or `start` names; None after a fault."""
+    known = ", ".join(machine.states[:8])
+    is_binder = not node.indices and node.base in scope.binders
+    if not is_binder and not any(node.base == s.partition("[")[0] for s in machine.states):
+        draft.add(
+            "unknown-state",
+            f"'{machine.family}' has no state '{text_of(node)}'",
+            node.span,
+            did_you_mean(text_of(node), machine.states, f"its states are {known}"),
+        )
+        return None
+    found = lowering.lower(node, scope, Names(machine.states))
+    if not isinstance(found.type, Names):
+        return None
+    if isinstance(found.formula, Const) and found.formula.value in machine.states:
+        return str(found.formula.value)
+    draft.add(
+        "unknown-state",
+        f"'{text_of(node)}' is not one state of '{machine.family}', known beforehand",
+        node.span,
+        f"name one of {known}",
+    )
+    return None
