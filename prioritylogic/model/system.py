@@ -166,8 +166,8 @@ class Machine:
 
     def delays(self, state: str) -> tuple[Seconds, ...]:
         """The different expiries of a stay in `state`, earliest first (strict ones have none)."""
-        found = {r.delay.time for r in self.rules if r.delay and not r.delay.strict and state in r.sources}
-        return tuple(sorted(found))
+        here = [rule.delay for rule in self.rules if rule.delay and state in rule.sources]
+        return tuple(sorted({delay.time for delay in here if not delay.strict}))
 
 
 # --------------------------------------------------------------------------- timers and alerts
@@ -439,8 +439,8 @@ class System:
 
     def __post_init__(self) -> None:
         named: dict[str, Input | Memory | Machine | Alert] = {}
-        for thing in (*self.inputs, *self.memory, *self.machines, *self.alerts):
-            named[thing.name] = thing
+        for group in (self.inputs, self.memory, self.machines, self.alerts):
+            named.update((thing.name, thing) for thing in group)
         object.__setattr__(self, "_named", named)
         object.__setattr__(self, "_rules", {r.id: r for m in self.machines for r in m.rules})
 
