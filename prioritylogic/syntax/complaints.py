@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from prioritylogic.errors import Problem, nearest
 from prioritylogic.syntax.functions import RESERVED
-from prioritylogic.syntax.places import Passage
+from prioritylogic.syntax.places import Passage, shortened
 
 if TYPE_CHECKING:
     from lark.exceptions import UnexpectedInput
@@ -105,8 +105,7 @@ class _Scene:
     @property
     def quoted(self) -> str:
         """What was found, as a message shows it."""
-        shown = self.found if len(self.found) <= 40 else self.found[:37] + "..."
-        return f"`{shown}`"
+        return f"`{shortened(self.found)}`"
 
 
 def complain(phrase: str, where: Passage, error: UnexpectedInput, allowed: frozenset[str]) -> Problem:
@@ -230,13 +229,17 @@ def _delay_form(scene: _Scene) -> Answer | None:
             "write `1 s to 2 s`, `at most 2 s`, `at least 1 s` or `some day` (exact delays: `after`)",
         )
     if scene.phrase in _DELAYS and scene.previous in ("over", "under", "at"):
-        return "syntax", f"`{scene.previous}` cannot stand there", f"write {_DELAYS[scene.phrase]}"
+        return (
+            "syntax",
+            f"`{shortened(scene.previous)}` cannot stand there",
+            f"write {_DELAYS[scene.phrase]}",
+        )
     return None
 
 
 def _name_form(scene: _Scene) -> Answer | None:
-    if scene.phrase in ("name", "declared", "word") and scene.previous and scene.found:
-        if scene.previous.isidentifier() and (scene.found[0] in "-/ " or scene.found[0].isalnum()):
+    if scene.phrase in ("name", "declared", "word") and not scene.allowed & {"RSQB", "NAME"}:
+        if scene.previous.isidentifier() and re.match(r"[\w/-]", scene.found):
             return (
                 "syntax",
                 f"{scene.quoted} cannot stand in a name",
@@ -249,7 +252,7 @@ def _two_in_a_row(scene: _Scene) -> Answer | None:
     if not scene.operand_ended or not re.match(r"\w|\(|\[", scene.found):
         return None
     remedy = _guess(scene) or "write an operator such as `and`, `is` or `+` between them"
-    return "syntax", f"{scene.quoted} cannot follow `{scene.previous}`", remedy
+    return "syntax", f"{scene.quoted} cannot follow `{shortened(scene.previous)}`", remedy
 
 
 def _number_form(scene: _Scene) -> Answer | None:
@@ -264,9 +267,9 @@ def _number_form(scene: _Scene) -> Answer | None:
 def _anything(scene: _Scene) -> Answer | None:
     remedy = _guess(scene) or f"expected {_choices(scene)}"
     if scene.found:
-        where = f" after `{scene.previous}`" if scene.previous else " here"
+        where = f" after `{shortened(scene.previous)}`" if scene.previous else " here"
         return "syntax", f"{scene.quoted} cannot stand{where}", remedy
-    said = f" after `{scene.previous}`" if scene.previous else ""
+    said = f" after `{shortened(scene.previous)}`" if scene.previous else ""
     return "unfinished", f"something is missing{said}", remedy
 
 

@@ -20,7 +20,7 @@ from prioritylogic.errors import Problems, Span, did_you_mean
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.complaints import complain
 from prioritylogic.syntax.functions import FUNCTIONS
-from prioritylogic.syntax.places import Passage, Source
+from prioritylogic.syntax.places import Passage, Source, shortened
 
 if TYPE_CHECKING:
     from lark import Lark, Token, Tree
@@ -245,7 +245,8 @@ class _Builder:
 
     def unknown(self, word: Token) -> None:
         remedy = did_you_mean(str(word), FUNCTIONS, "functions are " + ", ".join(sorted(FUNCTIONS)))
-        self.problems.add("unknown-function", f"there is no function `{word}`", self.at(word), remedy)
+        message = f"there is no function `{shortened(word)}`"
+        self.problems.add("unknown-function", message, self.at(word), remedy)
 
     def misused(self, span: Span, name: str, message: str) -> None:
         self.problems.add(

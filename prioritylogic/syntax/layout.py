@@ -16,12 +16,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from prioritylogic.errors import Problems, Span
-from prioritylogic.syntax.places import Passage, Source, align
+from prioritylogic.syntax.places import Passage, Source, align, shortened
 
 if TYPE_CHECKING:
     from ruamel.yaml.error import MarkedYAMLError
 
 MAX_TEXT = 1 << 20
+MAX_LINE = 10_000
+MAX_NODES = 100_000
 MAX_NESTING = 50
 QUOTE_IT = "put the whole text in quotes, or on a line of its own below `key: >-`"
 
@@ -87,6 +89,15 @@ def read_layout(text: str, file: str, problems: Problems) -> Node | None:
             "split the spec into several systems",
         )
         return None
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > MAX_LINE:
+            problems.add(
+                "too-long",
+                f"this line has {len(line)} characters; at most {MAX_LINE} are read",
+                Span(file, number),
+                "break the line; below `key: >-` a text may go over several lines",
+            )
+            return None
     folder = _Folder(source, problems)
     try:
         for event in YAML(typ="safe", pure=True).parse(text):
@@ -124,6 +135,7 @@ class _Folder:
         self.open: list[Node] = []
         self.keys: list[Node | None] = []  # for each open node, a mapping key awaiting its value
         self.documents = 0
+        self.count = 0
 
     def take(self, event: Any) -> bool:
         """Fold one event; False if reading must stop."""
@@ -139,7 +151,7 @@ class _Folder:
                     )
             case "AliasEvent":
                 return self.refuse(
-                    start, end, f"`*{event.anchor}`, an alias", "write the value out again"
+                    start, end, f"`*{shortened(event.anchor)}`, an alias", "write the value out again"
                 )
             case "ScalarEvent":
                 return self.plain(event) and self.add(
@@ -174,16 +186,25 @@ class _Folder:
 
     def add(self, node: Node) -> bool:
         """Hang a node into the collection that is open."""
+        self.count += 1
+        if self.count > MAX_NODES:
+            self.problems.add(
+                "too-large",
+                f"there are more than {MAX_NODES} keys and values",
+                node.span,
+                "split the spec into several systems",
+            )
+            return False
         if not self.open:
             self.root = node
         elif self.open[-1].kind == "list":
             self.open[-1].items.append(node)
-        elif (key := self.keys[-1]) is None:
+        elif self.keys[-1] is None:
             if node.value == "<<" and node.style is None:
                 return self.refuse(node.start, node.end, "`<<`, a merge key", "write the keys out again")
             self.keys[-1] = node
         else:
-            self.open[-1].pairs.append((key, node))
+            self.open[-1].pairs.append((self.keys[-1], node))
             self.keys[-1] = None
         return True
 
@@ -193,13 +214,16 @@ class _Folder:
         if event.anchor:
             name = event.anchor
             return self.refuse(
-                start, start + 1 + len(name), f"`&{name}`, an anchor", "delete it and write values out"
+                start,
+                start + 1 + len(name),
+                f"`&{shortened(name)}`, an anchor",
+                "delete it and write values out",
             )
         if event.tag:
             length = len(re.match(r"\S*", self.source.text[start:]).group())  # type: ignore[union-attr]
             said = self.source.text[start : start + length]
             return self.refuse(
-                start, start + length, f"`{said}`, a tag", "delete it (negation is `not`)"
+                start, start + length, f"`{shortened(said)}`, a tag", "delete it (negation is `not`)"
             )
         return True
 
@@ -252,7 +276,8 @@ _MEANINGS = (
         "begin it in the same column as its neighbours; text after a closing quote belongs inside it",
         False,
     ),
-    ("comment or a line break", "text behind `|` or `>`", "begin the text on the next line", False),
+    ("chomping or indentation", "text behind `|` or `>`", "begin the text on the next line", False),
+    ("a comment or a line break", "text behind `|` or `>`", "begin the text on the next line", False),
 )
 
 

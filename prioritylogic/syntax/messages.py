@@ -12,7 +12,8 @@ CODES = MappingProxyType(
     {
         "too-large": "the text is longer than any spec needs to be",
         "too-deep": "lists, mappings or parentheses are nested too deeply",
-        "too-long": "one expression is too long to be read by a person",
+        "too-long": "one line or one expression is too long to be read by a person",
+        "too-many": "reading stopped, because there are more problems than anyone reads",
         "empty-spec": "there is nothing to read, or it is not a mapping",
         "yaml": "the layout is not YAML",
         "tab": "a tab stands where YAML wants spaces",

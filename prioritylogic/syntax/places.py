@@ -70,6 +70,12 @@ class Passage:
         return self.span(min(start, len(text)), len(text.rstrip()))
 
 
+def shortened(text: str) -> str:
+    """A text as messages quote it: on one line, and not too long."""
+    text = " ".join(text.split())
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
 def align(source: str, value: str, start: int, style: str | None) -> Sequence[int]:
     """The source index of each character of a YAML scalar's value, and of its end.
 
@@ -97,9 +103,13 @@ def align(source: str, value: str, start: int, style: str | None) -> Sequence[in
 
 def _next(source: str, at: int, char: str, style: str | None) -> int:
     """Where `char` comes from, at or after `at`."""
-    if not char.isspace():
-        while at < len(source) and (source[at].isspace() or _continues(source, at, style)):
-            at += 1
+    joined = False  # behind a joining backslash, white space means nothing
+    while at < len(source):
+        joins = _continues(source, at, style)
+        if not joins and not (source[at].isspace() and (joined or not char.isspace())):
+            break
+        joined |= joins
+        at += 1
     return min(at, len(source))
 
 

@@ -7,6 +7,7 @@ is said once, beside the fields in nodes.py.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from functools import cache
 from types import MappingProxyType
@@ -16,7 +17,9 @@ from prioritylogic.errors import Problems, Span, did_you_mean
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.expressions import read_phrase
 from prioritylogic.syntax.layout import Node, read_layout
+from prioritylogic.syntax.places import shortened
 
+MAX_PROBLEMS = 100
 _KINDS = MappingProxyType(
     {
         "text": "a text",
@@ -28,7 +31,7 @@ _HOW = MappingProxyType(
     {
         "text": "write it behind the key, on the same line",
         "list": "write one item per line, each beginning with `- `",
-        "mapping": "write lines of `key: value`, indented below the key",
+        "mapping": "write lines of `key: value`, with a space after the colon, indented below the key",
     }
 )
 
@@ -51,8 +54,11 @@ def read(text: str, file: str = "<text>") -> nodes.Spec:
     root = read_layout(text, file, problems)
     problems.stop_if_any(text)
     assert root is not None
-    spec = _Reader(problems).record(nodes.Spec, root, root.span) if root.kind == "mapping" else None
-    if root.kind != "mapping":
+    spec = None
+    if root.kind == "mapping":
+        with suppress(_Enough):
+            spec = _Reader(problems).record(nodes.Spec, root, root.span)
+    else:
         problems.add(
             "empty-spec",
             f"this is {_KINDS[root.kind]}, not a spec",
@@ -81,8 +87,14 @@ def keys_of(cls: type) -> dict[str, tuple[str, nodes.Shape, bool, str]]:
 
 def named(cls: type) -> str:
     """What a record is called in messages, `a rule`."""
+    if cls is nodes.Together:
+        return "a step"
     name = cls.__name__.lower()
     return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
+
+
+class _Enough(Exception):  # noqa: N818 - a signal of this module alone
+    pass
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +105,8 @@ class _Reader:
 
     def shape(self, shape: nodes.Shape, node: Node, key: Span) -> Any:
         """The value of a node; `key` is the place to point at when there is nothing."""
+        if len(self.problems.found) >= MAX_PROBLEMS:
+            self.stop(key)
         if isinstance(shape, nodes.Reserved):
             return self.note(
                 "reserved-key", "this key is reserved for a later version", key, "delete it"
@@ -183,7 +197,7 @@ class _Reader:
                 first = kept[same][0].span.line
                 self.note(
                     "repeated-key",
-                    f"`{same}` stands here a second time; the first is in line {first}",
+                    f"`{shortened(same)}` stands here a second time; the first is in line {first}",
                     k.span,
                     "keep one of them",
                 )
@@ -205,16 +219,18 @@ class _Reader:
         listed = " or ".join(f"`{choice}`" for choice in choices)
         return self.note(
             "unknown-choice",
-            f"`{_short(said)}` cannot stand here",
+            f"`{shortened(said)}` cannot stand here",
             node.span,
             f"write {listed}, or delete the key",
         )
 
     def unknown_key(self, cls: type, key: Node, known: dict[str, Any]) -> None:
         listed = "its keys are " + ", ".join(f"`{word}`" for word in known)
+        if cls is nodes.Together:
+            listed = "a step is a text such as `press x`, or `together:` with a list of these"
         self.note(
             "unknown-key",
-            f"`{_short(key.value)}` is no key of {named(cls)}",
+            f"`{shortened(key.value)}` is no key of {named(cls)}",
             key.span,
             did_you_mean(key.value, known, listed),
         )
@@ -227,7 +243,16 @@ class _Reader:
         )
 
     def note(self, code: str, message: str, span: Span, remedy: str) -> None:
+        """Note a problem; so many are enough."""
+        if len(self.problems.found) >= MAX_PROBLEMS:
+            self.stop(span)
         self.problems.add(code, message, span, remedy)
+
+    def stop(self, span: Span) -> None:
+        """Read no further: showing thousands of problems helps nobody and takes long."""
+        message = f"reading stopped here, after {MAX_PROBLEMS} problems"
+        self.problems.add("too-many", message, span, "mend the first ones and read again")
+        raise _Enough
 
 
 def kinds_of(shape: nodes.Shape) -> tuple[str, ...]:
@@ -241,8 +266,3 @@ def kinds_of(shape: nodes.Shape) -> tuple[str, ...]:
             return tuple(kind for option in options for kind in kinds_of(option))
         case _:
             return ("text",)
-
-
-def _short(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= 40 else text[:37] + "..."
