@@ -206,9 +206,7 @@ class _Reader:
         return list(kept.values())
 
     def phrase(self, start: str, node: Node) -> Any:
-        """A text that the grammar reads (a finding's key is any text)."""
-        if start == "finding":
-            return nodes.Text(node.span, node.value.strip())
+        """A text that the grammar reads."""
         return read_phrase(start, node.passage, self.problems)
 
     def word(self, choices: tuple[str, ...], node: Node) -> Any:
