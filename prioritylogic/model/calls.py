@@ -6,16 +6,14 @@ cabin)`) end in the same method. How a function may be written is checked by the
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model import fold
-from prioritylogic.model.draft import MAX_INSTANCES, Bound, Scope
+from prioritylogic.model.draft import Scope
 from prioritylogic.model.formula import (
-    TRUE,
     AlertRead,
     Const,
     Formula,
@@ -25,179 +23,28 @@ from prioritylogic.model.formula import (
     TimedRead,
     begins,
     conjunction,
-    disjunction,
     earlier,
     negation,
     walk,
 )
-from prioritylogic.model.lookup import Lookup
+from prioritylogic.model.operands import Operands, measure
 from prioritylogic.model.types import (
     LOST,
-    Kind,
     Names,
     Quantity,
     Truth,
     Type,
     Typed,
     Unknown,
-    both,
-    denied,
-    either,
-    in_words,
 )
-from prioritylogic.model.units import describe, example
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.show import text_of
 
 ZERO, ONE = Const(Fraction(0)), Const(Fraction(1))
 
 
-class Calls(Lookup):
-    """Functions, and the checks of operands that functions and operators share."""
-
-    # ------------------------------------------------------------------ operands
-
-    def truth(self, node: nodes.Expression, scope: Scope) -> Typed:
-        """An operand that must be true or false."""
-        found = self.lower(node, scope, Truth())
-        if isinstance(found.type, Truth | Unknown):
-            return found
-        hint = "compare it, such as with `is` or `=`"
-        if isinstance(found.type, Names):
-            hint = f"write '{text_of(node)} is {found.type.values[0]}' or the like"
-        self.draft.add(
-            "wrong-type",
-            f"'{text_of(node)}' is {in_words(found.type)}, where something true or false is needed",
-            node.span,
-            hint,
-        )
-        return LOST
-
-    def condition(self, node: nodes.Expression, scope: Scope, where: str, remedy: str) -> Typed:
-        """An operand that must be a condition (a mixed one is left to the caller)."""
-        found = self.truth(node, scope)
-        if found.kind != "event":
-            return found
-        self.draft.add(
-            "event-not-allowed",
-            f"'{text_of(node)}' is an event, true in a reaction only; {where} needs a condition",
-            node.span,
-            remedy,
-        )
-        return LOST
-
-    def quantity(self, node: nodes.Expression, scope: Scope) -> Typed:
-        """An operand that must be a number."""
-        found = self.lower(node, scope, Quantity())
-        if isinstance(found.type, Quantity | Unknown):
-            return found
-        self.draft.add(
-            "wrong-type",
-            f"'{text_of(node)}' is {in_words(found.type)}, where a number is needed",
-            node.span,
-            "write a number or the name of one"
-            + ("; `count(...)` counts what is true" if isinstance(found.type, Truth) else ""),
-        )
-        return LOST
-
-    def common(
-        self, pairs: list[tuple[nodes.Expression, Typed]], at: Span | None = None
-    ) -> Quantity | None:
-        """The one dimension of several numbers; None after a fault, or if one was lost before."""
-        types = [part.type for _, part in pairs]
-        if not all(isinstance(t, Quantity) for t in types):
-            return None
-        quantities = [t for t in types if isinstance(t, Quantity)]
-        strong = [
-            t.dimension
-            for (node, _), t in zip(pairs, quantities, strict=True)
-            if t.dimension is not None and not _is_bare(node)
-        ]
-        dimension = strong[0] if strong else next((t.dimension for t in quantities if t.dimension), None)
-        for (node, _), found in zip(pairs, quantities, strict=True):
-            if found.dimension in (None, dimension):
-                continue
-            assert dimension is not None
-            if _is_bare(node):
-                unit = example(dimension)
-                self.draft.add(
-                    "bare-number",
-                    f"the bare number '{text_of(node)}' stands beside {describe(dimension)}",
-                    node.span,
-                    f"give it a unit, such as '{text_of(node)} {unit}'" if unit else "give it a unit",
-                )
-            else:
-                self.draft.add(
-                    "wrong-dimension",
-                    f"'{text_of(node)}' is {describe(found.dimension)}, beside {describe(dimension)}",
-                    node.span,
-                    "add and compare only quantities of one dimension",
-                )
-            return None
-        whole = all(t.whole for t in quantities)
-        return Quantity(dimension, whole, next((t.unit for t in quantities if t.unit), ""))
-
-    def together(self, formula: Formula, result: Type, parts: list[Typed]) -> Typed:
-        """A number or name made of parts: mixed if any part hangs on an event."""
-        kind: Kind = "condition" if all(p.kind == "condition" for p in parts) else "mixed"
-        return Typed(formula, result, kind, kind, *measure(parts))
-
-    # ------------------------------------------------------------------ lists and runs
-
-    def expand(
-        self, binders: tuple[nodes.Binder, ...], where: nodes.Expression | None, scope: Scope
-    ) -> list[Scope]:
-        """One scope for each choice of members, in the groups' order."""
-        self.draft.used.update(b.group for b in binders)
-        groups = []
-        for binder in binders:
-            if binder.group not in self.draft.groups:
-                self.draft.add(
-                    "unknown-group",
-                    f"no group is '{binder.group}'",
-                    binder.span,
-                    did_you_mean(binder.group, self.draft.groups, "declare it under `groups`"),
-                )
-                return []
-            groups.append(self.draft.groups[binder.group])
-            self.check_binder(binder.name, binder.span, scope)
-        count = math.prod(map(len, groups))
-        if count > MAX_INSTANCES:
-            self.draft.room_for(count, binders[0].span)
-            return []
-        scopes = [scope]
-        for at, (binder, group) in enumerate(zip(binders, groups, strict=True)):
-            if any(b.name == binder.name for b in binders[:at]):
-                self.check_binder(binder.name, binder.span, scopes[0])
-                return []
-            scopes = [s.bind(binder.name, Bound(member, group)) for s in scopes for member in group]
-        return scopes if where is None else [s for s in scopes if self._chosen(where, s)]
-
-    def check_binder(self, name: str, span: Span, scope: Scope) -> None:
-        """A binder may have no other thing's name."""
-        taken = "a binder around it" if name in scope.binders else ""
-        if name in self.draft.names:
-            taken = f"the {self.draft.names[name].sort} '{name}'"
-        elif any(name in group for group in self.draft.groups.values()):
-            taken = "a member of a group"
-        if taken:
-            self.draft.add(
-                "shadowed",
-                f"the binder '{name}' has the name of {taken}",
-                span,
-                "give the binder a name of its own",
-            )
-
-    def _chosen(self, where: nodes.Expression, scope: Scope) -> bool:
-        found = self.truth(where, replace(scope, reader=None))
-        if isinstance(found.type, Truth) and not isinstance(found.formula, Const):
-            self.draft.add(
-                "not-constant",
-                f"'{text_of(where)}' after `where` hangs on more than binders",
-                where.span,
-                "use binders and settings only; put the rest into the expression with `and` or `if`",
-            )
-        return found.formula == TRUE
+class Calls(Operands):
+    """Functions."""
 
     def aggregate(self, node: nodes.Aggregate, scope: Scope) -> Typed:
         """`any(E over c in group)`."""
@@ -251,20 +98,6 @@ class Calls(Lookup):
         build = {"sum": fold.add, "min": fold.least, "max": fold.greatest}[function]
         return self.together(build(*(p.formula for p in parts)), result, parts)
 
-    def conjoin(self, parts: list[Typed]) -> Typed:
-        """All of these."""
-        formula = conjunction(*(p.formula for p in parts))
-        opposite = either([denied(p, p.formula) for p in parts])
-        return Typed(formula, Truth(), both(parts), opposite, *measure(parts))
-
-    def disjoin(self, parts: list[Typed]) -> Typed:
-        """At least one of these."""
-        formula = disjunction(*(p.formula for p in parts))
-        opposite = both([denied(p, p.formula) for p in parts])
-        return Typed(formula, Truth(), either(parts), opposite, *measure(parts))
-
-    # ------------------------------------------------------------------ numbers and names
-
     def _abs(self, node: nodes.Call, scope: Scope) -> Typed:
         part = self.quantity(node.arguments[0], scope)
         if isinstance(part.type, Unknown):
@@ -311,8 +144,6 @@ class Calls(Lookup):
         first, second = found.type.values
         formula = fold.choose(fold.same(found.formula, Const(first)), Const(second), Const(first))
         return self.together(formula, found.type, [found])
-
-    # ------------------------------------------------------------------ moments
 
     def _before(self, node: nodes.Call, scope: Scope) -> Typed:
         argument = node.arguments[0]
@@ -409,8 +240,6 @@ class Calls(Lookup):
             formula = conjunction(negation(now), was)
         return Typed(formula, Truth(), "event", "condition", 2 * found.size + 2, found.depth + 2)
 
-    # ------------------------------------------------------------------ rules
-
     def _taken(self, node: nodes.Call, scope: Scope) -> Typed:
         argument = node.arguments[0]
         assert isinstance(argument, nodes.Name)
@@ -459,14 +288,3 @@ class Calls(Lookup):
             f"its members are {', '.join(rule.id for rule in family[:8])}",
         )
         return None
-
-
-def measure(parts: list[Typed]) -> tuple[int, int]:
-    """Size and depth of something made of these parts."""
-    return 1 + sum(p.size for p in parts), 1 + max((p.depth for p in parts), default=0)
-
-
-def _is_bare(node: nodes.Expression) -> bool:
-    if isinstance(node, nodes.Unary):
-        return _is_bare(node.operand)
-    return isinstance(node, nodes.Number) and node.unit is None

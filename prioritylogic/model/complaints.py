@@ -36,7 +36,7 @@ CODES: dict[str, str] = {
     "not-constant": "a value that must be known beforehand is not",
     "outside-range": "a setting is outside its own range",
     "bad-setting": "an indexed setting does not give one value for each member",
-    "no-gap": "a table of cases that has no line, a line without its parts, or a line after `otherwise`",
+    "bad-cases": "a line of a table of cases without its parts, or `otherwise` not at its end",
     # types and units
     "wrong-type": "a truth value, a name or a number where another is needed",
     "wrong-comparison": "`is` for numbers, `=` for names, or either for a truth value",
@@ -45,7 +45,6 @@ CODES: dict[str, str] = {
     "bare-number": "a number without unit beside a quantity with one",
     "bad-division": "division by something that is not a constant other than 0",
     "wrong-arguments": "a function with too many, too few or unfitting arguments",
-    "unknown-function": "no function has this name",
     "nothing-to-compare": "`min` or `max` of nothing",
     # conditions and events
     "event-not-allowed": "an event where a condition is needed",

@@ -24,8 +24,6 @@ def declare(draft: Draft, lowering: Lowering) -> None:
     for entry in spec.groups or ():
         members = tuple(member.value for member in entry.value)
         no_repeats(draft, ((m.value, m.span) for m in entry.value), f"the group '{entry.key.value}'")
-        if not members:
-            draft.add("bad-values", "a group has no members", entry.span, "list at least one member")
         draft.groups.setdefault(entry.key.value, tuple(dict.fromkeys(members)))
         _enter(draft, Declaration("group", entry.key.value, entry.key.span, entry))
     sorts: tuple[tuple[Sort, tuple[nodes.Entry, ...] | None], ...] = (

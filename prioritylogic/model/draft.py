@@ -118,6 +118,7 @@ class Draft:
     remarks: list[system.Remark] = field(default_factory=list)
     used: set[str] = field(default_factory=set)
     instances: int = 0
+    settled: bool = False  # what inputs, memory and machines can be is known
     expanded: dict[str, list[tuple[str, ...]]] = field(default_factory=dict)
     # declare
     groups: dict[str, tuple[str, ...]] = field(default_factory=dict)

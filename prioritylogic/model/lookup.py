@@ -14,7 +14,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
-from prioritylogic.errors import did_you_mean
+from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model import fold
 from prioritylogic.model.draft import Declaration, Draft, Scope, label
 from prioritylogic.model.formula import FALSE, TRUE, AlertRead, Const, Formula, Read, walk
@@ -24,7 +24,7 @@ from prioritylogic.syntax.show import text_of
 
 MAX_SIZE = 20_000
 MAX_DEPTH = 120
-MAX_WORK = 1_000_000
+MAX_WORK = 200_000
 
 YES_NO = {"yes": TRUE, "no": FALSE}
 
@@ -146,7 +146,7 @@ class Lookup(ABC):
                 return found
             self.draft.add(
                 "not-a-member",
-                f"'{text_of(node)}' is no member here",
+                f"'{found.formula.value}' is no member here",
                 node.span,
                 did_you_mean(text_of(node), group, f"the members are {members}"),
             )
@@ -244,15 +244,23 @@ class Lookup(ABC):
                 )
             case _:
                 return self.instances(
-                    declaration, node, scope, lambda m: self.read(label(name, m), scope)
+                    declaration, node, scope, lambda m: self.read(label(name, m), scope, node.span)
                 )
 
     @abstractmethod
     def constant_of(self, declaration: Declaration, members: tuple[str, ...]) -> Typed:
         """The constant that a setting is."""
 
-    def read(self, name: str, scope: Scope) -> Typed:
+    def read(self, name: str, scope: Scope, span: Span) -> Typed:
         """The value of an input, memory or machine instance."""
+        if not self.draft.settled:
+            self.draft.add(
+                "not-constant",
+                f"'{name}' changes, but this must be known beforehand",
+                span,
+                "use numbers, binders and settings only",
+            )
+            return LOST
         own = scope.reader is not None and name in scope.reader.own
         return Typed(Read(name, own), self.draft.types.get(name, Unknown()))
 
@@ -288,7 +296,7 @@ class Lookup(ABC):
                 value = value.value  # type: ignore[attr-defined]
                 if (value is None) == (cases is None):
                     self.draft.add(
-                        "no-gap",
+                        "bad-cases",
                         f"'{declaration.name}' needs either a value or cases",
                         declaration.span,
                         "write `value:` with a formula, or `cases:` with a list of lines",

@@ -11,13 +11,12 @@ Text can be hostile: depth, the size of one formula and the work of a whole spec
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
 from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model import fold
-from prioritylogic.model.calls import Calls, measure
-from prioritylogic.model.draft import Declaration, Scope, label
-from prioritylogic.model.formula import FALSE, Const, TimedRead, disjunction, negation
+from prioritylogic.model.compare import Comparisons
+from prioritylogic.model.draft import Scope
+from prioritylogic.model.formula import FALSE, Const, TimedRead, negation
 from prioritylogic.model.lookup import MAX_DEPTH, MAX_SIZE, MAX_WORK
 from prioritylogic.model.system import Cases, TimedCondition
 from prioritylogic.model.types import (
@@ -31,12 +30,12 @@ from prioritylogic.model.types import (
     denied,
     in_words,
 )
-from prioritylogic.model.units import TIME, UNITS, Dimension, describe, power, unit
+from prioritylogic.model.units import UNITS, power, unit
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.show import text_of
 
 
-class Lowering(Calls):
+class Lowering(Comparisons):
     """Expressions to formulas, for one draft."""
 
     def lower(self, node: nodes.Expression, scope: Scope, expected: Type | None = None) -> Typed:
@@ -81,7 +80,7 @@ class Lowering(Calls):
             case nodes.Binary():
                 return self._binary(node, scope)
             case nodes.Membership():
-                return self._membership(node, scope)
+                return self.membership(node, scope)
             case nodes.Unary(operator="not"):
                 part = self.truth(node.operand, scope)
                 return LOST if isinstance(part.type, Unknown) else denied(part, negation(part.formula))
@@ -100,8 +99,6 @@ class Lowering(Calls):
                 return self.aggregate(node, scope)
             case nodes.Timed():
                 return self._timed(node, scope)
-
-    # ------------------------------------------------------------------ numbers
 
     def _number(self, node: nodes.Number) -> Typed:
         if node.unit is None:
@@ -144,8 +141,6 @@ class Lowering(Calls):
             formula = fold.multiply(left.formula, right.formula)
         return self.together(formula, _product(left.type, right.type, node.operator), [left, right])
 
-    # ------------------------------------------------------------------ operators
-
     def _binary(self, node: nodes.Binary, scope: Scope) -> Typed:
         match node.operator:
             case "and" | "or":
@@ -159,155 +154,11 @@ class Lowering(Calls):
                     return LOST
                 return self.disjoin([denied(left, negation(left.formula)), right])
             case "is" | "is not":
-                return self._is(node, scope)
+                return self.is_(node, scope)
             case "+" | "-" | "*" | "/":
                 return self._arithmetic(node, scope)
             case _:
-                return self._compare(node, scope)
-
-    def _compare(self, node: nodes.Binary, scope: Scope) -> Typed:
-        left = self.lower(node.left, scope, Quantity())
-        right = LOST
-        if isinstance(left.type, Quantity):
-            right = self.lower(node.right, scope, Quantity())
-        for side, found in ((node.left, left), (node.right, right)):
-            if isinstance(found.type, Truth | Names):
-                remedy = "names have no order; ask with `is` or `in`"
-                if isinstance(found.type, Truth):
-                    remedy = f"write '{text_of(side)}' or 'not {text_of(side)}'"
-                elif node.operator in ("=", "!="):
-                    remedy = f"write `{'is' if node.operator == '=' else 'is not'}` between names"
-                self.draft.add(
-                    "wrong-comparison",
-                    f"'{text_of(side)}' is {in_words(found.type)}; '{node.operator}' compares numbers",
-                    node.at,
-                    remedy,
-                )
-                return LOST
-        if self.common([(node.left, left), (node.right, right)]) is None:
-            return LOST
-        parts, a, b = [left, right], left.formula, right.formula
-        match node.operator:
-            case "=":
-                formula = fold.same(a, b)
-            case "!=":
-                formula = negation(fold.same(a, b))
-            case "<" | "<=":
-                formula = fold.less(a, b, node.operator == "<=")
-            case _:
-                formula = fold.less(b, a, node.operator == ">=")
-        return self.together(formula, Truth(), parts)
-
-    def _is(self, node: nodes.Binary, scope: Scope) -> Typed:
-        left, right = self._sides(node.left, node.right, scope, node)
-        if isinstance(left.type, Unknown) or isinstance(right.type, Unknown):
-            return LOST
-        if not self._comparable(node, left, right):
-            return LOST
-        formula = fold.same(left.formula, right.formula)
-        if node.operator == "is not":
-            formula = negation(formula)
-        return self.together(formula, Truth(), [left, right])
-
-    def _sides(
-        self, left_node: nodes.Expression, right_node: nodes.Expression, scope: Scope, node: nodes.Binary
-    ) -> tuple[Typed, Typed]:
-        """Both sides of `is`, each looked up among the other's values; lost after a wrong type."""
-        bare = isinstance(left_node, nodes.Name) and left_node.attribute is None
-        if bare and not self.is_known(left_node.base, scope):  # type: ignore[union-attr]
-            right = self.lower(right_node, scope)
-            left = self.lower(left_node, scope, right.type)
-        else:
-            left = self.lower(left_node, scope)
-            right = self.lower(right_node, scope, left.type) if isinstance(left.type, Names) else LOST
-        if not isinstance(left.type, Names):
-            self._not_names(left_node, left, node, right_node)
-            return LOST, LOST
-        if not isinstance(right.type, Names):
-            self._not_names(right_node, right, node, left_node)
-            return LOST, LOST
-        return left, right
-
-    def _not_names(
-        self, side: nodes.Expression, found: Typed, node: nodes.Expression, other: nodes.Expression
-    ) -> None:
-        if isinstance(found.type, Unknown):
-            return
-        text = text_of(side)
-        negative = isinstance(node, nodes.Binary) and node.operator == "is not"
-        if isinstance(found.type, Truth):
-            if text_of(other) == "no":
-                negative = not negative
-            remedy = f"write '{'not ' if negative else ''}{text}'"
-        else:
-            remedy = f"write `{'!=' if negative else '='}` between numbers"
-        self.draft.add(
-            "wrong-comparison",
-            f"'{text}' is {in_words(found.type)}; `is` and `in` compare names",
-            node.at if isinstance(node, nodes.Binary) else node.span,
-            remedy,
-        )
-
-    def _comparable(self, node: nodes.Expression, left: Typed, right: Typed) -> bool:
-        """Two names can be equal: they share a value; a binder's member is one the other has."""
-        assert isinstance(left.type, Names) and isinstance(right.type, Names)
-        sides = [set(left.type.values), set(right.type.values)]
-        fixed = [side.formula for side in (left, right) if isinstance(side.formula, Const)]
-        possible = sides[0] & sides[1]
-        if possible and (len(fixed) != 1 or fixed[0].value in possible):
-            return True
-        self.draft.add(
-            "never-equal",
-            f"'{text_of(node)}' compares {in_words(left.type)} with {in_words(right.type)}, never equal",
-            node.span,
-            "compare a name with one of its values, or with a name that has values in common",
-        )
-        return False
-
-    def _membership(self, node: nodes.Membership, scope: Scope) -> Typed:
-        left = self.lower(node.left, scope)
-        if not isinstance(left.type, Names):
-            self._not_names(node.left, left, node, node.left)
-            return LOST
-        parts = []
-        for member in node.members:
-            group = self._as_group(member, left.type, scope)
-            if group is not None:
-                parts += [Typed(Const(value), left.type) for value in group if value in left.type.values]
-                continue
-            found = self.lower(member, scope, left.type)
-            if not isinstance(found.type, Names):
-                self._not_names(member, found, node, node.left)
-                return LOST
-            if not self._comparable(node, left, found):
-                return LOST
-            parts.append(found)
-        formula = disjunction(*(fold.same(left.formula, part.formula) for part in parts))
-        size, depth = measure([left] * len(parts) + parts)
-        result = self.together(formula, Truth(), [left, *parts])
-        result = replace(result, size=size + len(parts), depth=depth + 1)
-        return replace(result, formula=negation(formula)) if node.negated else result
-
-    def _as_group(self, node: nodes.Expression, values: Names, scope: Scope) -> tuple[str, ...] | None:
-        """The members, if this is the name of a group (and no value or binder)."""
-        if (
-            not isinstance(node, nodes.Name)
-            or node.indices
-            or node.base in (*values.values, *scope.binders)
-        ):
-            return None
-        members = self.draft.groups.get(node.base)
-        if members is None:
-            return None
-        self.draft.used.add(node.base)
-        if not set(members) & set(values.values):
-            self.draft.add(
-                "never-equal",
-                f"the group '{node.base}' has no member that is one of {', '.join(values.values[:8])}",
-                node.span,
-                "name a group or list whose members the left side can have",
-            )
-        return members
+                return self.compare(node, scope)
 
     def _if_else(self, node: nodes.IfElse, scope: Scope, expected: Type | None) -> Typed:
         condition = self.truth(node.condition, scope)
@@ -349,8 +200,6 @@ class Lowering(Calls):
                 result = None
         return LOST if result is None else self.together(formula, result, [condition, then, other])
 
-    # ------------------------------------------------------------------ timed conditions
-
     def _timed(self, node: nodes.Timed, scope: Scope) -> Typed:
         own = self._timed_operand(node, scope)
         now = (
@@ -377,83 +226,9 @@ class Lowering(Calls):
             return self.condition(node.operand, scope, "`for`", remedy)
         return self.truth(node.operand, scope)
 
-    def duration(
-        self, node: nodes.Expression, scope: Scope, *, positive: bool = False
-    ) -> Fraction | None:
-        """A constant time in seconds; None after a fault."""
-        found = self.constant(node, scope, TIME)
-        if found is None:
-            return None
-        if found < 0 or (positive and found == 0):
-            self.draft.add(
-                "bad-duration",
-                f"the duration '{text_of(node)}' is {'negative' if found < 0 else 'zero'}",
-                node.span,
-                "write a duration above 0, such as '2 s'" if positive else "write 0 s or more",
-            )
-            return None
-        return found
-
-    # ------------------------------------------------------------------ constants
-
-    def constant(
-        self, node: nodes.Expression, scope: Scope, dimension: Dimension | None
-    ) -> Fraction | None:
-        """A number known beforehand, of this dimension (None: of any); None after a fault."""
-        found = self.quantity(node, Scope(scope.binders))
-        if not isinstance(found.type, Quantity):
-            return None
-        value = fold.number(found.formula)
-        if value is None:
-            self.draft.add(
-                "not-constant",
-                f"'{text_of(node)}' is not known beforehand",
-                node.span,
-                "use numbers and settings only",
-            )
-            return None
-        if dimension is not None and found.type.dimension not in (None, dimension):
-            self.draft.add(
-                "wrong-dimension",
-                f"'{text_of(node)}' is {in_words(found.type)}, where {describe(dimension)} is needed",
-                node.span,
-                "write a duration with its unit, such as '2 s'"
-                if dimension == TIME
-                else "check the unit",
-            )
-            return None
-        return value
-
-    def constant_of(self, declaration: Declaration, members: tuple[str, ...]) -> Typed:
-        """The constant that a setting is, worked out when first needed."""
-        name = label(declaration.name, members)
-        if name not in self.draft.constants:
-            if not self.enter(name, declaration):
-                return LOST
-            node = self._setting_value(declaration, members)
-            scope = self.draft.scope_of(declaration, members)
-            result = LOST
-            if node is not None and self.constant(node, scope, None) is not None:
-                result = self.quantity(node, scope)
-            self.leave()
-            self.draft.constants[name] = result
-        return self.draft.constants[name]
-
-    def _setting_value(
-        self, declaration: Declaration, members: tuple[str, ...]
-    ) -> nodes.Expression | None:
-        value = declaration.node.value
-        if isinstance(value, nodes.Setting):
-            return value.value
-        if not isinstance(value, tuple):
-            return value  # type: ignore[no-any-return]
-        return next((entry.value for entry in value if (entry.key.value,) == members), None)
-
-    # ------------------------------------------------------------------ cases
-
     def table(self, cases: tuple[nodes.Case, ...], scope: Scope, name: str, place: nodes.Entry) -> Typed:
         """A table of cases as nested choices: the first true case wins."""
-        lines = self._lines(cases, place)
+        lines = self._lines(cases)
         if not lines:
             return LOST
         values_type = self._values_of([value for _, value in lines], scope)
@@ -476,7 +251,7 @@ class Lowering(Calls):
         return result
 
     def _lines(
-        self, cases: tuple[nodes.Case, ...], place: nodes.Entry
+        self, cases: tuple[nodes.Case, ...]
     ) -> list[tuple[nodes.Expression | None, nodes.Expression]]:
         """The lines as (when, value); of `otherwise` the first part is None. Empty after a fault."""
         lines: list[tuple[nodes.Expression | None, nodes.Expression]] = []
@@ -488,16 +263,12 @@ class Lowering(Calls):
                 lines.append((case.when, case.is_))
             else:
                 self.draft.add(
-                    "no-gap",
+                    "bad-cases",
                     "a line of cases is `when` with `is`, or, as the last of several, `otherwise`",
                     case.span,
                     "write `- when: C` with `is: V` below it, and `- otherwise: V` at the end",
                 )
                 return []
-        if not lines:
-            self.draft.add(
-                "no-gap", "this table of cases is empty", place.span, "write at least one line"
-            )
         return lines
 
     def _values_of(self, values: list[nodes.Expression], scope: Scope) -> Type | None:

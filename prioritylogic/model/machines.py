@@ -257,7 +257,7 @@ def _event_with_takes(draft: Draft, node: nodes.Rule) -> None:
         "event-with-takes",
         f"'{text_of(node.if_)}' is an event, but `takes` counts while `if` holds at rest",
         node.if_.span,
-        "write `since: RULE` to count from when that rule was last taken, and a condition under `if`",
+        "count from when a rule was last taken, `since: its_id`, and keep only a condition in `if`",
     )
 
 

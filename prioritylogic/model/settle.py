@@ -18,7 +18,7 @@ from prioritylogic.model.draft import Declaration, Draft, Scope, label
 from prioritylogic.model.formula import Const, Value
 from prioritylogic.model.lower import Lowering
 from prioritylogic.model.types import Names, Quantity, Truth, Type, type_of
-from prioritylogic.model.units import PLAIN, UNITS, Dimension, unit
+from prioritylogic.model.units import PLAIN, Dimension, unit
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.show import text_of
 
@@ -183,10 +183,6 @@ def _listed(draft: Draft, values: tuple[nodes.Name, ...], declaration: Declarati
             draft.add("bad-values", message, value.span, "list plain words")
             return None
     no_repeats(draft, ((v.base, v.span) for v in values), f"'{declaration.name}'")
-    if not values:
-        message = f"'{declaration.name}' has no values"
-        draft.add("bad-values", message, declaration.span, "list at least one")
-        return None
     return _Values(system.OneOf(tuple(dict.fromkeys(v.base for v in values))))
 
 
@@ -204,9 +200,9 @@ def _range(draft: Draft, lowering: Lowering, node: nodes.Range, scope: Scope) ->
     pairs = [(end, lowering.quantity(end, scope)) for end in (node.low, node.high)]
     common = lowering.common(pairs)
     assert common is not None
-    shown = unit(common.unit) or UNITS["%"]
-    factor = shown.factor if common.unit else Fraction(1)
-    return _Values(system.Real(low, high, common.unit, factor), common.dimension or PLAIN)
+    shown = unit(common.unit)
+    real = system.Real(low, high, common.unit, shown.factor if shown else Fraction(1))
+    return _Values(real, common.dimension or PLAIN)
 
 
 def _start(

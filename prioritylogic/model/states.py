@@ -15,6 +15,8 @@ from prioritylogic.model.types import Names
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.show import text_of
 
+MAX_RULES = 1000  # of one machine: who beats whom is a relation over them
+
 
 def settle_machines(draft: Draft, lowering: Lowering) -> None:
     """Expand machines and their rules, and note who is interleaved."""
@@ -42,6 +44,7 @@ def settle_machines(draft: Draft, lowering: Lowering) -> None:
         for rule in machine.node.rules or ():
             _instances(draft, lowering, machine, rule)
     draft.interleaved = _interleaved(draft)
+    draft.settled = True
 
 
 def _machine(draft: Draft, declaration: Declaration, members: tuple[str, ...]) -> MachineDraft:
@@ -58,9 +61,6 @@ def _machine(draft: Draft, declaration: Declaration, members: tuple[str, ...]) -
             names = [label(state.base, chosen) for chosen in draft.members(inner)]
         no_repeats(draft, ((n, state.span) for n in (*states, *names)), f"'{declaration.name}'")
         states += names
-    if not states:
-        message = f"'{declaration.name}' has no states"
-        draft.add("bad-values", message, declaration.span, "list at least one")
     return MachineDraft(
         name=label(declaration.name, members),
         family=declaration.name,
@@ -77,6 +77,14 @@ def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: no
     if node.each is not None:
         scopes = lowering.expand(node.each.binders, node.each.where, machine.scope)
     if not draft.room_for(len(scopes), node.span):
+        return
+    if len(machine.rules) + len(scopes) > MAX_RULES:
+        draft.add(
+            "too-large",
+            f"'{machine.name}' has more than {MAX_RULES} rules once `each` is expanded",
+            node.id.span,
+            "use smaller groups or fewer binders",
+        )
         return
     inherited = len(machine.scope.binders)
     for scope in scopes:
@@ -116,14 +124,6 @@ def _target(draft: Draft, lowering: Lowering, node: nodes.Name, scope: Scope) ->
     groups = [draft.groups.get(index.group, ()) for index in declaration.indices]
     indices = lowering.indices(node, groups, scope)
     if indices is None:
-        return None
-    if not all(isinstance(index.formula, Const) for index in indices):
-        draft.add(
-            "bad-write",
-            f"'{text_of(node)}' has memory as an index; which name is set must be known beforehand",
-            node.span,
-            "use a binder, `each: c in group`, with the choice in `if`",
-        )
         return None
     return label(node.base, tuple(str(i.formula.value) for i in indices if isinstance(i.formula, Const)))
 

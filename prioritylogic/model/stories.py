@@ -65,6 +65,7 @@ def _step(draft: Draft, lowering: Lowering, step: nodes.Step, scope: Scope) -> s
             rules = lowering.rules(step.target, scope)
             if rules is None or not _optional(draft, step, rules):
                 return None
+            said = f"take {rules[0]}" if len(rules) == 1 else said
             return system.Step("take", said, rules=rules, span=step.span)
         case "press" | "release":
             name = _input(draft, lowering, step, scope)
