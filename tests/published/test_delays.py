@@ -71,7 +71,7 @@ PULSES = [list(zip(p[::2], p[1::2], strict=True)) for p in itertools.product(LEN
 
 
 def diagram(name: str, pulses: list[tuple[Fraction, Fraction]]) -> list[tuple[Fraction, Fraction]]:
-    """The output's intervals for a train of pulses; none of them ends at a boundary."""
+    """The output's intervals for a train of pulses; at one instant, an expiry comes first."""
     now, up = Fraction(0), []
     for gap, length in pulses:
         rise, fall = now + gap, now + gap + length
@@ -81,7 +81,7 @@ def diagram(name: str, pulses: list[tuple[Fraction, Fraction]]) -> list[tuple[Fr
             case "off_delay":
                 start = up.pop()[0] if up and up[-1][1] > rise else rise
                 up.append((start, fall + PRESET))
-            case "pulse" if not up or up[-1][1] < rise:
+            case "pulse" if not up or up[-1][1] <= rise:
                 up.append((rise, rise + PRESET))
         now = fall
     return up
