@@ -411,12 +411,12 @@ class Reference(Reader):
         if rule.takes.since:
             restarted = any(r.id in rule.takes.since or r.id == rule.id for r in draft.taken)
             return ZERO if restarted else clock
-        if not self._waiting(rule, rest):
+        if not self.waiting(rule, rest):
             return None
         entered = any(r.machine == rule.machine and r.target is not None for r in draft.taken)
         return ZERO if entered or rule in draft.taken or clock is None else clock
 
-    def _waiting(self, rule: Rule, rest: View) -> bool:
+    def waiting(self, rule: Rule, rest: View) -> bool:
         """In one of the rule's sources with its guard true at rest."""
         return rest.now[rule.machine] in rule.sources and self.true(rule.guard, rest)
 
@@ -429,9 +429,10 @@ class Reference(Reader):
     def effectless(self, moment: Moment) -> bool:
         """Whether a reaction enters no state, changes no value and no alert, and sounds nothing."""
         before, after = moment.before, moment.after
+        if before is None or moment.sounds or before.values != after.values:
+            return False
         entered = any(self.system.rule(rule).target is not None for rule in moment.taken)
-        same = before is not None and (before.values, before.alerts) == (after.values, after.alerts)
-        return same and not entered and not moment.sounds
+        return not entered and standing(before) == standing(after)
 
     def owed(self, state: State) -> tuple[Rule, ...]:
         """The rules with `takes:` whose upper end has come: time stops until they are taken."""
@@ -442,7 +443,7 @@ class Reference(Reader):
         rest = self.rest_view(state)
         for rule, clock in zip(self.takes_rules, state.takes, strict=True):
             assert rule.takes is not None
-            if clock is not None and rule.takes.high is not None and self._waiting(rule, rest):
+            if clock is not None and rule.takes.high is not None and self.waiting(rule, rest):
                 yield rule, rule.takes.high - clock, not rule.takes.high_strict
 
     def may_pass(self, state: State, time: Seconds) -> bool:
@@ -539,3 +540,8 @@ def inside(domain: object, value: Value) -> bool:
         case Real(low, high):
             return isinstance(value, Fraction) and low <= value <= high
     return False
+
+
+def standing(state: State) -> tuple[tuple[str, bool], ...]:
+    """What an alert shows apart from its clocks: its status, and whether it is silenced."""
+    return tuple((alert.status, alert.silence is not None) for alert in state.alerts)

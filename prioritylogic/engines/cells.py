@@ -1,0 +1,203 @@
+"""Which joint truths of conditions on analog inputs are possible, exactly.
+
+A *cell* is a set of conditions on analog inputs, each with its truth; a condition is a union of
+convex pieces (semantics/linear.py), so a cell is possible if one piece of each can be chosen such
+that they have a point in common. One input at a time, bounds on an interval decide that; where a
+comparison joins several inputs (the limit on a sum), Z3 does, over exact reals. Answers are kept: an
+exploration asks the same few questions again and again.
+
+`point` picks the values that a trace shows: what the input was before if that fits, else the
+plainest figure that does.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable
+from fractions import Fraction
+from typing import TypeAlias
+
+from prioritylogic.model.system import Real
+from prioritylogic.semantics.linear import Below, Piece
+
+AtomId: TypeAlias = int  # of a condition; the opposite of atom a is a ^ 1
+Cell: TypeAlias = frozenset[AtomId]
+
+
+class Cells:
+    """The possible cells over the analog inputs of one System, by input number."""
+
+    def __init__(self, ranges: dict[int, Real]) -> None:
+        self.ranges = ranges
+        self._possible: dict[Cell, tuple[Below, ...] | None] = {frozenset(): ()}
+        self._atoms: list[tuple[Piece, ...]] = []
+        self._ids: dict[tuple[Piece, ...], AtomId] = {}
+
+    def condition(self, true: Iterable[Piece], false: Iterable[Piece]) -> AtomId:
+        """The number of a condition; its opposite has the number with the last bit turned."""
+        where = tuple(tuple(sorted(pieces, key=in_order)) for pieces in (true, false))
+        number = self._ids.get(where[0])
+        if number is None:
+            number = len(self._atoms)
+            self._atoms += where
+            self._ids.setdefault(where[1], number + 1)
+            self._ids[where[0]] = number
+        return number
+
+    def atom(self, bound: Below) -> AtomId:
+        """The number of a single comparison."""
+        return self.condition([frozenset({bound})], [frozenset({bound.negated()})])
+
+    @property
+    def joint(self) -> bool:
+        """Whether any comparison met so far concerns several inputs."""
+        return any(len(bound.terms) > 1 for bound in self._bounds())
+
+    def exactly(self, number: int, value: Fraction) -> Cell:
+        """The cell in which an input has this value."""
+        up = Below(((number, Fraction(1)),), value, True)
+        down = Below(((number, Fraction(-1)),), -value, True)
+        return frozenset({self.atom(up), self.atom(down)})
+
+    def _bounds(self) -> set[Below]:
+        """Every comparison met so far."""
+        return {bound for pieces in self._atoms for piece in pieces for bound in piece}
+
+    def possible(self, cell: Cell) -> bool:
+        """Whether some values in range make all of the cell's conditions true."""
+        if cell not in self._possible:
+            self._possible[cell] = self._choose((), [self._atoms[atom] for atom in sorted(cell)])
+        return self._possible[cell] is not None
+
+    def _choose(
+        self, chosen: tuple[Below, ...], left: list[tuple[Piece, ...]]
+    ) -> tuple[Below, ...] | None:
+        """One piece of each condition that is left, such that all have a point in common."""
+        if not self._meet(chosen):
+            return None
+        if not left:
+            return chosen
+        for piece in left[0]:
+            found = self._choose((*chosen, *sorted(piece, key=below_order)), left[1:])
+            if found is not None:
+                return found
+        return None
+
+    def _meet(self, bounds: tuple[Below, ...]) -> bool:
+        single = [bound for bound in bounds if len(bound.terms) == 1]
+        if self._intervals(single) is None:
+            return False
+        return len(single) == len(bounds) or self._model(bounds, {}) is not None
+
+    def _intervals(
+        self, bounds: Iterable[Below]
+    ) -> dict[int, tuple[Fraction, bool, Fraction, bool]] | None:
+        """For each input its interval (low, open, high, open), or None if one is empty."""
+        found = {n: (real.low, False, real.high, False) for n, real in self.ranges.items()}
+        for bound in bounds:
+            ((number, factor),) = bound.terms
+            low, low_open, high, high_open = found[number]
+            limit, strict = bound.limit / factor, not bound.or_equal
+            if factor > 0 and (limit, not strict) < (high, not high_open):
+                high, high_open = limit, strict
+            elif factor < 0 and (limit, strict) > (low, low_open):
+                low, low_open = limit, strict
+            if low > high or (low == high and (low_open or high_open)):
+                return None
+            found[number] = (low, low_open, high, high_open)
+        return found
+
+    def _model(self, bounds: Iterable[Below], fixed: dict[int, Fraction]) -> dict[int, Fraction] | None:
+        import z3
+
+        solver = z3.SolverFor("QF_LRA")
+        reals = {number: z3.Real(f"x{number}") for number in self.ranges}
+
+        def exact(value: Fraction) -> z3.ExprRef:
+            return z3.Q(value.numerator, value.denominator)
+
+        for number, real in self.ranges.items():
+            solver.add(exact(real.low) <= reals[number], reals[number] <= exact(real.high))
+        for number, value in fixed.items():
+            solver.add(reals[number] == exact(value))
+        for bound in bounds:
+            total = z3.Sum([exact(factor) * reals[number] for number, factor in bound.terms])
+            solver.add(total <= exact(bound.limit) if bound.or_equal else total < exact(bound.limit))
+        answer = solver.check()
+        assert answer != z3.unknown, "linear real arithmetic is decidable"
+        if answer != z3.sat:
+            return None
+        model = solver.model()
+        values = {}
+        for number, real in reals.items():
+            value = model.eval(real, model_completion=True)
+            values[number] = Fraction(value.numerator_as_long(), value.denominator_as_long())
+        return values
+
+    def point(self, cell: Cell, wanted: dict[int, Fraction]) -> dict[int, Fraction]:
+        """Values of the cell: the wanted ones where they fit, else plain figures. Requires
+        `possible(cell)`."""
+        chosen = [self._atoms[atom] for atom in sorted(cell)]
+        if all(any(all(b.true_of(wanted) for b in piece) for piece in pieces) for pieces in chosen):
+            return dict(wanted)
+        assert self.possible(cell), "the caller asks about possible cells"
+        bounds = self._possible[cell] or ()
+        single = [bound for bound in bounds if len(bound.terms) == 1]
+        joint = len(single) < len(bounds)
+        intervals = self._intervals(single)
+        assert intervals is not None
+        fixed: dict[int, Fraction] = {}
+        for number, real in self.ranges.items():
+            own = [bound for bound in single if bound.terms[0][0] == number]
+            for value in (wanted[number], *plain_figures(intervals[number], real)):
+                fits = all(bound.true_of({number: value}) for bound in own)
+                if fits and (not joint or self._model(bounds, fixed | {number: value})):
+                    fixed[number] = value
+                    break
+        model = self._model(bounds, fixed)
+        assert model is not None
+        return model
+
+    def corners(self) -> dict[int, tuple[Fraction, ...]]:
+        """For each input, figures on and between all limits met so far that concern it alone."""
+        limits = {number: {real.low, real.high} for number, real in self.ranges.items()}
+        for bound in self._bounds():
+            if len(bound.terms) == 1:
+                ((number, factor),) = bound.terms
+                limits[number].add(bound.limit / factor)
+        found = {}
+        for number, real in self.ranges.items():
+            inside = sorted(x for x in limits[number] if real.low <= x <= real.high)
+            between = {(a + b) / 2 for a, b in itertools.pairwise(inside)}
+            found[number] = tuple(sorted({*inside, *between}))
+        return found
+
+
+def plain_figures(interval: tuple[Fraction, bool, Fraction, bool], real: Real) -> list[Fraction]:
+    """Figures of an interval, plainest first: nought, then round ones in the input's own unit."""
+    low, low_open, high, high_open = interval
+
+    def fits(value: Fraction) -> bool:
+        return (low < value or (low == value and not low_open)) and (
+            value < high or (value == high and not high_open)
+        )
+
+    found = [Fraction(0)]
+    for step in (50, 20, 10, 5, 2, 1, Fraction(1, 2), Fraction(1, 10), Fraction(1, 100)):
+        size = step * real.factor
+        nearest = [math.ceil(low / size) * size, math.floor(high / size) * size]
+        found += [x for y in nearest for x in (y, y + size, y - size)]
+    found += [low, high, (low + high) / 2]
+    chosen = [value for value in dict.fromkeys(found) if fits(value)]
+    return sorted(chosen[:6], key=lambda value: (abs(value), value < 0)) + chosen[6:]
+
+
+def below_order(bound: Below) -> tuple[object, ...]:
+    """A fixed order of comparisons."""
+    return (bound.terms, bound.limit, bound.or_equal)
+
+
+def in_order(piece: Piece) -> list[tuple[object, ...]]:
+    """A fixed order of pieces."""
+    return sorted(map(below_order, piece))

@@ -1,0 +1,254 @@
+"""Exploration: every reachable state, breadth first, on whole ticks.
+
+A node is a still part, its clock figures and, if a requirement is watched, the observer's still part
+and clocks. Two kinds of edge leave a node: one tick, if time may pass, and the courses of the table's
+row. Nodes are met in the order of a run's length: fewest reactions, then least time; so the first
+run that gets anywhere is the shortest.
+
+What it does not do: judge (questions.py asks about what was explored), turn paths into runs
+(evidence/replay.py), or believe itself (evidence/recheck.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from operator import mul
+from typing import NamedTuple, TypeAlias
+
+from prioritylogic.engines.cells import Cell
+from prioritylogic.engines.clockwork import Clockwork, Tick, clockwork
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.oracle import Oracle
+from prioritylogic.engines.parts import Ready, Still
+from prioritylogic.engines.reacting import Course
+from prioritylogic.engines.table import Table
+from prioritylogic.engines.watch import Watch, Watching
+from prioritylogic.model.system import Seconds
+
+StillId: TypeAlias = int
+
+
+class Node(NamedTuple):
+    """A state of the exploration."""
+
+    still: StillId
+    clocks: tuple[Tick, ...]
+    watching: Watching | None = None
+    watch_clocks: tuple[Tick, ...] = ()
+
+
+class Edge(NamedTuple):
+    """A reaction's effect on a node: the next still part, what is kept of the clocks, the same for
+    the observer, and one course that does it."""
+
+    still: StillId
+    keeps: tuple[int, ...]
+    watching: Watching | None
+    watch_keeps: tuple[int, ...]
+    broken: bool
+    course: Course
+    asked: Oracle | None  # what the observer asked besides
+
+
+@dataclass(frozen=True, slots=True)
+class PathStep:
+    """One step of a path: a tick (course None), or a course with what is known of its inputs."""
+
+    course: Course | None
+    values: tuple[object, ...] = ()
+    previous: tuple[object, ...] = ()
+    cell: Cell = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """Where an exploration ended: every node in order of length, or a broken requirement.
+
+    Attributes:
+        broken: the path to the first failure, or None.
+        reactions: how many edges were followed.
+    """
+
+    nodes: int
+    reactions: int
+    broken: tuple[PathStep, ...] | None
+
+
+class Explorer:
+    """One exploration of a table.
+
+    Args:
+        table: the reaction table.
+        tick: seconds of one tick; divides every duration of the system and the watch.
+        watch: a requirement's observer, or None to explore the system alone.
+    """
+
+    def __init__(self, table: Table, tick: Seconds, watch: Watch | None = None) -> None:
+        self.table = table
+        self.tick = tick
+        self.watch = watch
+        self.stills: list[Still] = []
+        self.works: list[Clockwork] = []
+        self._ids: dict[Still, StillId] = {}
+        self._edges: dict[tuple[StillId, Ready, Watching | None], list[Edge]] = {}
+        self.parents: dict[Node, tuple[Node | None, Edge | None]] = {}
+        self.depths: dict[Node, tuple[int, int]] = {}
+
+    # ----------------------------------------------------------------- edges
+
+    def still_id(self, still: Still) -> StillId:
+        """The number of a still part."""
+        known = self._ids.get(still)
+        if known is None:
+            known = self._ids[still] = len(self.stills)
+            self.stills.append(still)
+            self.works.append(clockwork(self.table.parts, still, self.tick))
+        return known
+
+    def edges(self, still: StillId, ready: Ready, watching: Watching | None = None) -> list[Edge]:
+        """The different effects of a reaction from a still part."""
+        key = (still, ready, watching)
+        known = self._edges.get(key)
+        if known is None:
+            courses = self.table.row(self.stills[still], ready)
+            known = self._edges[key] = self._different(courses, watching)
+        return known
+
+    def starts(self) -> list[Edge]:
+        """The different effects of the reaction at time 0."""
+        watching = self.watch.start[0] if self.watch else None
+        return self._different(self.table.starts(), watching)
+
+    def _different(self, courses: list[Course], watching: Watching | None) -> list[Edge]:
+        """One edge for each different effect, the first course that has it. A course that leaves
+        the domain of some memory ends the run: it is a finding, not an edge, unless it breaks."""
+        found: dict[tuple[object, ...], Edge] = {}
+        for course in courses:
+            if self.watch is None or watching is None:
+                if not course.out_of_range:
+                    edge = Edge(self.still_id(course.after), course.keeps, None, (), False, course, None)
+                    found.setdefault(edge[:2], edge)
+                continue
+            for after, keeps, broken, oracle in self.watch.outcomes(course, watching):
+                if course.out_of_range and not broken:
+                    continue
+                still = course.after._replace(inputs=self.table.remember(oracle))
+                edge = Edge(self.still_id(still), course.keeps, after, keeps, broken, course, oracle)
+                found.setdefault(edge[:5], edge)
+        return list(found.values())
+
+    def follow(self, node: Node | None, edge: Edge) -> Node:
+        """The node that an edge leads to (from before time 0: node None)."""
+        clocks = edge.keeps if node is None else node.clocks
+        kept = tuple(0 for _ in clocks) if node is None else tuple(map(mul, clocks, edge.keeps))
+        watch_clocks = edge.watch_keeps if node is None else node.watch_clocks
+        watched = (
+            tuple(0 for _ in watch_clocks)
+            if node is None
+            else tuple(map(mul, watch_clocks, edge.watch_keeps))
+        )
+        return Node(edge.still, kept, edge.watching, watched)
+
+    def later(self, node: Node) -> tuple[Node, bool] | None:
+        """The node one tick later and whether the requirement breaks on the way; None if no time
+        may pass."""
+        work = self.works[node.still]
+        if work.blocked(node.clocks):
+            return None
+        clocks = work.later(node.clocks)
+        if self.watch is None or node.watching is None:
+            return Node(node.still, clocks), False
+        watching, watch_clocks, broken = self.watch.later(node.watching, node.watch_clocks)
+        return Node(node.still, clocks, watching, watch_clocks), broken
+
+    def edges_of(self, node: Node) -> list[Edge]:
+        """The reactions of a node."""
+        ready = self.works[node.still].ready(node.clocks)
+        return self.edges(node.still, ready, node.watching)
+
+    # ----------------------------------------------------------------- the search
+
+    def run(self, limits: Limits) -> Reached:
+        """Meets every reachable node, or stops at the first (shortest) failure of the watch.
+
+        Raises:
+            LimitError: a limit was reached; what was met so far stands.
+        """
+        parents, depths = self.parents, self.depths
+        reactions = 0
+        layer: dict[int, list[tuple[Node, Node | None, Edge | None]]] = {0: []}
+        pending: set[Node] = set()
+        failing: tuple[Node | None, Edge] | None = None
+        for edge in self.starts():
+            reactions += 1
+            if edge.broken:
+                return Reached(0, reactions, self._path(None, edge))
+            node = self.follow(None, edge)
+            if node not in pending:
+                pending.add(node)
+                layer[0].append((node, None, edge))
+        depth = 0
+        while layer:
+            following: dict[int, list[tuple[Node, Node | None, Edge | None]]] = {}
+            pending = set()
+            while layer:
+                time = min(layer)
+                for node, parent, by in layer.pop(time):
+                    if node in parents:
+                        continue
+                    parents[node], depths[node] = (parent, by), (depth, time)
+                    if len(parents) % 4096 == 0:
+                        limits.check(len(parents), f"{len(parents):,} states explored")
+                    later = self.later(node)
+                    if later is not None:
+                        if later[1]:
+                            return Reached(len(parents), reactions, self._path(node, None))
+                        if later[0] not in parents:
+                            layer.setdefault(time + 1, []).append((later[0], node, None))
+                    for edge in self.edges_of(node):
+                        reactions += 1
+                        if edge.broken:
+                            failing = failing or (node, edge)
+                            continue
+                        after = self.follow(node, edge)
+                        if after not in parents and after not in pending:
+                            pending.add(after)
+                            following.setdefault(time, []).append((after, node, edge))
+            if failing is not None:
+                return Reached(len(parents), reactions, self._path(*failing))
+            layer, depth = following, depth + 1
+        return Reached(len(parents), reactions, None)
+
+    def path(self, node: Node) -> tuple[PathStep, ...]:
+        """The shortest path to a node."""
+        steps: list[PathStep] = []
+        at: Node | None = node
+        while at is not None:
+            parent, edge = self.parents[at]
+            steps.append(step_of(edge))
+            at = parent
+        return tuple(reversed(steps))
+
+    def _path(self, node: Node | None, edge: Edge | None) -> tuple[PathStep, ...]:
+        """The path to a node and one step further: an edge, or (None) a tick."""
+        return (*(self.path(node) if node is not None else ()), step_of(edge))
+
+    def rows(self) -> Iterator[tuple[Node | None, list[Course]]]:
+        """Each row that was met, with the first node that met it, in the order of length; the
+        reaction at time 0 first (node None)."""
+        yield None, self.table.starts()
+        seen: set[tuple[StillId, Ready]] = set()
+        for node in self.parents:
+            key = (node.still, self.works[node.still].ready(node.clocks))
+            if key not in seen:
+                seen.add(key)
+                yield node, self.table.row(self.stills[node.still], key[1])
+
+
+def step_of(edge: Edge | None) -> PathStep:
+    """An edge as a step of a path; None is a tick."""
+    if edge is None:
+        return PathStep(None)
+    known = edge.course if edge.asked is None else edge.asked
+    return PathStep(edge.course, tuple(known.values), tuple(known.previous), known.cell)

@@ -1,0 +1,55 @@
+"""Limits on work: a time, an amount of memory, a number of states. All end in `LimitError`.
+
+A limit can only turn an answer into "undecided"; it never changes one.
+"""
+
+from __future__ import annotations
+
+import resource
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from prioritylogic.errors import LimitError
+
+Progress = Callable[[str], None]
+
+
+def _silent(_: str) -> None:
+    return None
+
+
+@dataclass
+class Limits:
+    """What a computation may use.
+
+    Attributes:
+        seconds: from the making of this object on; None: no limit.
+        memory: bytes of the whole process; None: no limit.
+        states: of one exploration.
+        progress: told now and then, in a person's words, what is being done.
+    """
+
+    seconds: float | None = None
+    memory: int | None = None
+    states: int = 20_000_000
+    progress: Progress = _silent
+    _started: float = field(default_factory=time.monotonic)
+
+    def check(self, states: int = 0, doing: str = "") -> None:
+        """Raise LimitError if a limit is reached; else report progress."""
+        if self.seconds is not None and time.monotonic() - self._started > self.seconds:
+            raise LimitError(f"the time limit of {self.seconds:g} s was reached")
+        if self.memory is not None and memory_used() > self.memory:
+            raise LimitError(f"the memory limit of {self.memory / 2**30:.2g} GiB was reached")
+        if states > self.states:
+            raise LimitError(f"the work limit of {self.states:,} states was reached")
+        if doing:
+            self.progress(doing)
+
+
+def memory_used() -> int:
+    """The most memory this process has had, in bytes."""
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return peak if sys.platform == "darwin" else peak * 1024

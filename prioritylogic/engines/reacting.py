@@ -1,0 +1,421 @@
+"""One course of one reaction, evaluated along an oracle's answers.
+
+This is the design's account of a reaction as ordinary code over compiled formulas: machines and
+alerts in dependency order, then timed conditions, waiting rules and latches from what is true at
+rest, then the question whether the state is settled. The reference tells the same story with exact
+clocks and every choice at once; the two are held against each other in tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from prioritylogic.engines.cells import Cell
+from prioritylogic.engines.oracle import Oracle, line
+from prioritylogic.engines.parts import CompiledRule, Parts, PhaseName, Ready, Status, Still
+from prioritylogic.model.system import Machine
+from prioritylogic.semantics.state import Tie, Timer
+
+
+class Frame:
+    """What compiled formulas are evaluated over: one reading of a reaction (see `compile.py`)."""
+
+    __slots__ = (
+        "alerts", "alerts_before", "analog", "before_timed", "below", "cut", "equal", "get",
+        "greatest", "latch", "least", "n", "origin", "sounds", "taken", "timed", "w", "was",
+    )  # fmt: skip
+    timed: list[bool]
+    before_timed: Callable[[int], bool]
+    latch: Callable[[int], Any]
+    was: Callable[[int], Any]
+
+    def __init__(self, oracle: Oracle, now: Any, was: Any, alerts: Any, alerts_before: Any) -> None:
+        self.n, self.w = now, was
+        self.alerts, self.alerts_before = alerts, alerts_before
+        self.sounds: set[int] = set()
+        self.taken: set[str] = set()
+        self.analog = line
+        self.origin: Frame | None = None  # at time 0: the frame that stands for `before`
+        self.ask(oracle)
+
+    def ask(self, oracle: Oracle, at_rest: bool = False) -> None:
+        """Directs the questions about inputs to this oracle."""
+        self.get = oracle.get
+        self.was = oracle.get if at_rest else oracle.was
+        self.cut, self.below, self.equal = oracle.cut, oracle.below, oracle.equal
+        self.least, self.greatest = oracle.least, oracle.greatest
+        if self.origin is not None:
+            self.origin.ask(oracle, at_rest)
+
+
+@dataclass(slots=True)
+class Course:
+    """One course of a reaction.
+
+    Attributes:
+        after: the still part after it.
+        keeps: for each clock 1 where it is kept, 0 where it is set to nought.
+        reaction, rest: its two readings, for facts about it.
+        values, previous, cell: what was asked about the inputs now and before, and answered.
+    """
+
+    after: Still
+    keeps: tuple[int, ...]
+    expired: frozenset[Timer]
+    taken: frozenset[str]
+    ties: frozenset[Tie]
+    out_of_range: str
+    first: bool
+    reaction: Frame
+    rest: Frame
+    values: tuple[Any, ...]
+    previous: tuple[Any, ...]
+    cell: Cell
+
+
+class Reacting:
+    """The evaluation of one course; `course()` gives it, or None if an assumption excludes it or the
+    answers do not fit together."""
+
+    def __init__(self, parts: Parts, before: Still, ready: Ready, oracle: Oracle, first: bool) -> None:
+        self.parts = parts
+        self.before = before
+        self.ready = ready
+        self.oracle = oracle
+        self.first = first
+        self.expired = {t for t in parts.timers if ready & parts.bit(t) and oracle.choose(2)}
+        self.stays = list(before.expired)
+        for timer in self.expired:
+            if timer.kind == "stay":
+                self.stays[parts.machine_numbers[timer.name]] += 1
+        statuses = [alert[0] for alert in before.alerts]
+        self.frame = Frame(oracle, list(before.values), before.values, statuses, tuple(statuses))
+        if first:
+            origin = self.frame.origin = Frame(oracle, before.values, before.values, statuses, statuses)
+            self.frame.ask(oracle, at_rest=True)
+            self.frame.latch = lambda number: parts.latches[number](origin)
+        else:
+            self.frame.latch = before.latches.__getitem__
+        self._read_timed()
+        self.entered: set[str] = set()
+        self.writers: dict[int, list[str]] = {}
+        self.ties: set[Tie] = set()
+        self.restarted: set[int] = set()  # alerts whose repeat starts over
+        self.silence_restarted: set[int] = set()
+        self.silenced = [alert[2] for alert in before.alerts]
+
+    def _read_timed(self) -> None:
+        """What readers of timed conditions see in the reaction, and before it."""
+        phases, expiring = self.before.phases, {t.index for t in self.expired if t.kind == "timed"}
+        kinds = [timed.kind for timed in self.parts.system.timed]
+        self.frame.before_timed = [
+            phase == "holding" or (kind == "within last" and phase == "running")
+            for kind, phase in zip(kinds, phases, strict=True)
+        ].__getitem__
+        self.frame.timed = [
+            phase == "holding" or (phase == "running" and (number in expiring) == (kind == "for"))
+            for number, (kind, phase) in enumerate(zip(kinds, phases, strict=True))
+        ]
+
+    def course(self) -> Course | None:
+        """The course along the oracle's answers."""
+        parts, frame, oracle = self.parts, self.frame, self.oracle
+        mover = parts.movers[oracle.choose(len(parts.movers))]
+        for item in parts.order:
+            if isinstance(item, Machine):
+                if not self._machine(item, mover):
+                    return None
+            else:
+                self._alert(item)
+        if not all(assumed(frame) for assumed in parts.assumed):
+            return None
+        values = tuple(frame.n)
+        memory = values[len(parts.system.machines) :]
+        spoilt = [
+            variable.name
+            for variable, allowed, value in zip(parts.system.memory, parts.allowed, memory, strict=True)
+            if not allowed(value)
+        ]
+        rest = Frame(oracle, values, values, frame.alerts, frame.alerts)
+        rest.ask(oracle, at_rest=True)
+        rest.latch = lambda number: parts.latches[number](rest)
+        keeps = [0] * parts.clocks.count
+        phases = self._phases(rest, keeps)
+        waiting, counting = self._waiting(rest, keeps)
+        self._stays(values, keeps)
+        alerts = self._alerts(rest, keeps)
+        after = Still(
+            values=values,
+            expired=tuple(self.stays),
+            waiting=waiting,
+            counting=counting,
+            phases=phases,
+            alerts=alerts,
+            inputs=(),
+            latches=tuple(latch(rest) for latch in parts.latches),
+            settled=False,
+        )
+        settled = not spoilt and self._settled(after, rest)
+        return Course(
+            after=after._replace(settled=settled),
+            keeps=tuple(keeps),
+            expired=frozenset(self.expired),
+            taken=frozenset(frame.taken),
+            ties=frozenset(self.ties),
+            out_of_range=spoilt[0] if spoilt else "",
+            first=self.first,
+            reaction=frame,
+            rest=rest,
+            values=tuple(oracle.values),
+            previous=tuple(oracle.previous),
+            cell=oracle.cell,
+        )
+
+    # ----------------------------------------------------------------- machines
+
+    def _machine(self, machine: Machine, mover: str | None) -> bool:
+        """Takes one rule of the machine, or none. False: this mover has nothing to do."""
+        interleaved = machine.name in self.parts.system.interleaved
+        if interleaved and mover not in (machine.name, None):
+            return True
+        number = self.parts.machine_numbers[machine.name]
+        here = self.frame.w[number]
+        rules, optional = self.parts.rules[machine.name, here]
+        enabled = [rule for rule in rules if self._enabled(rule, here, number)]
+        if interleaved and mover is None:
+            return not enabled
+        offered = [rule for rule in optional if self._enabled(rule, here, number)]
+        takeable = [rule for rule in enabled if not beaten(rule, enabled)]
+        if len(takeable) > 1 and not machine.tie_either:
+            self._note_ties(takeable)
+        takeable += [rule for rule in offered if not beaten(rule, enabled)]
+        choices: list[CompiledRule | None] = [*takeable]
+        if not enabled and not interleaved:
+            choices.insert(0, None)
+        if not choices:
+            return False
+        rule = choices[self.oracle.choose(len(choices))]
+        if rule is not None:
+            self._take(rule, number)
+        return True
+
+    def _enabled(self, rule: CompiledRule, here: str, number: int) -> bool:
+        if rule.needs and self.stays[number] < rule.needs[here]:
+            return False
+        if rule.takes is not None and not self.ready & self.parts.offer_bit(rule.takes):
+            return False
+        return bool(rule.guard(self.frame))
+
+    def _note_ties(self, takeable: list[CompiledRule]) -> None:
+        effects = [
+            (rule.rule.target, {slot: right(self.frame) for slot, right in rule.writes})
+            for rule in takeable
+        ]
+        for i, one in enumerate(takeable):
+            for j in range(i + 1, len(takeable)):
+                if effects[i] != effects[j]:
+                    ids = sorted((one.rule.id, takeable[j].rule.id))
+                    self.ties.add(Tie((ids[0], ids[1])))
+
+    def _take(self, rule: CompiledRule, number: int) -> None:
+        now, frame = self.frame.n, self.frame
+        written = [(slot, right(frame)) for slot, right in rule.writes]
+        frame.taken.add(rule.rule.id)
+        if rule.rule.target is not None:
+            now[number] = rule.rule.target
+            self.entered.add(rule.rule.machine)
+        for slot, value in written:
+            earlier = self.writers.setdefault(slot, [])
+            if earlier and now[slot] != value:
+                name = self.parts.system.memory[slot - len(self.parts.system.machines)].name
+                for other in earlier:
+                    ids = sorted((other, rule.rule.id))
+                    self.ties.add(Tie((ids[0], ids[1]), name))
+                if self.oracle.choose(2):
+                    now[slot] = value
+            else:
+                now[slot] = value
+            earlier.append(rule.rule.id)
+
+    # ----------------------------------------------------------------- alerts
+
+    def _alert(self, number: int) -> None:
+        """The alert's next status; the first line that applies."""
+        parts, frame = self.parts, self.frame
+        alert = parts.system.alerts[number]
+        status, held, _ = self.before.alerts[number]
+        raised = parts.raises[number][0](frame)
+        clear = parts.clears[number]
+        if raised and (self.first or not held):
+            frame.alerts[number] = "on"
+            frame.sounds.add(number)
+            self.restarted.add(number)
+            self.silenced[number] = False
+        elif status == "on" and clear is not None and clear(frame):
+            frame.alerts[number] = "cleared" if raised else "idle"
+            self.silenced[number] = False
+        elif status == "on" and clear is None and not raised:
+            frame.alerts[number] = "idle"
+            self.silenced[number] = False
+        elif status == "on":
+            if alert.silence_for is not None:
+                if Timer("silence", alert.name, alert.silence_for) in self.expired:
+                    self.silenced[number] = False
+                silencer = parts.silencers[number]
+                if silencer is not None and silencer(frame):
+                    self.silenced[number] = True
+                    self.silence_restarted.add(number)
+            if alert.repeat is not None and Timer("repeat", alert.name, alert.repeat) in self.expired:
+                self.restarted.add(number)
+                if not self.silenced[number]:
+                    frame.sounds.add(number)
+        elif status == "cleared" and not raised:
+            frame.alerts[number] = "idle"
+
+    def _alerts(self, rest: Frame, keeps: list[int]) -> tuple[tuple[Status, bool, bool], ...]:
+        found = []
+        clocks = self.parts.clocks
+        for number, (before, _, silenced) in enumerate(self.before.alerts):
+            raised, simple = self.parts.raises[number]
+            status = self.frame.alerts[number]
+            held = raised(self.frame if simple else rest)
+            if status == before == "on" and self.parts.system.alerts[number].repeat is not None:
+                keeps[clocks.repeat + number] = number not in self.restarted
+            if silenced and self.silenced[number]:
+                keeps[clocks.silence + number] = number not in self.silence_restarted
+            found.append((status, held, self.silenced[number]))
+        return tuple(found)
+
+    # ----------------------------------------------------------------- what is true at rest
+
+    def _phases(self, rest: Frame, keeps: list[int]) -> tuple[PhaseName, ...]:
+        """The next phase of each timed condition, inner ones first; fills in `rest.timed`."""
+        phases = list(self.before.phases)
+        rest.timed = [False] * len(phases)
+        rest.before_timed = rest.timed.__getitem__
+        expiring = {t.index for t in self.expired if t.kind == "timed"}
+        for index, condition in enumerate(self.parts.conditions):
+            if condition is None:  # only requirements read it: their observers keep it
+                continue
+            holds, simple = condition
+            in_reaction = holds(self.frame)
+            at_rest = in_reaction if simple else holds(rest)
+            kind = self.parts.system.timed[index].kind
+            phase = phases[index]
+            if kind == "for":
+                if not at_rest:
+                    phases[index] = "idle"
+                elif not in_reaction or phase == "idle":
+                    phases[index] = "running"
+                elif index in expiring:
+                    phases[index] = "holding"
+                else:
+                    keeps[self.parts.clocks.timed + index] = 1
+            elif at_rest:
+                phases[index] = "holding"
+            elif in_reaction or phase == "holding":
+                phases[index] = "running"
+            elif index in expiring:
+                phases[index] = "idle"
+            else:
+                keeps[self.parts.clocks.timed + index] = 1
+            shows = phases[index] == "holding" or (kind == "within last" and phases[index] == "running")
+            rest.timed[index] = shows
+        return tuple(phases)
+
+    def _waiting(self, rest: Frame, keeps: list[int]) -> tuple[tuple[bool, ...], tuple[bool, ...]]:
+        """For each `takes` rule whether it waits, and whether its clock runs."""
+        waiting, counting = [], []
+        for number, rule in enumerate(self.parts.takes_rules):
+            assert rule.takes is not None
+            here = rest.n[self.parts.machine_numbers[rule.machine]]
+            waits = here in rule.sources and bool(self.parts.compiler.function(rule.guard)(rest))
+            counted = self.before.counting[number]
+            if rule.takes.since:
+                restarted = rule.id in self.frame.taken or not self.frame.taken.isdisjoint(
+                    rule.takes.since
+                )
+                counts = counted or restarted
+            else:
+                restarted = rule.machine in self.entered or rule.id in self.frame.taken
+                counts = waits
+            keeps[self.parts.clocks.takes + number] = counted and counts and not restarted
+            waiting.append(waits)
+            counting.append(counts)
+        return tuple(waiting), tuple(counting)
+
+    def _stays(self, values: tuple[Any, ...], keeps: list[int]) -> None:
+        for number, machine in enumerate(self.parts.system.machines):
+            if machine.name in self.entered:
+                self.stays[number] = 0
+            elif self.stays[number] < len(self.parts.delays[number, values[number]]):
+                keeps[number] = 1
+
+    # ----------------------------------------------------------------- settled
+
+    def _settled(self, after: Still, rest: Frame) -> bool:
+        """Whether every outcome of the stutter reaction would change nothing."""
+        for mover in self.parts.movers:
+            frame = Frame(self.oracle, after.values, after.values, rest.alerts, rest.alerts)
+            frame.ask(self.oracle, at_rest=True)
+            frame.timed, frame.before_timed, frame.latch = rest.timed, rest.before_timed, rest.latch
+            if not self._quiet(after, frame, mover, 0):
+                return False
+        return True
+
+    def _quiet(self, after: Still, frame: Frame, mover: str | None, place: int) -> bool:
+        for item in self.parts.order[place:]:
+            place += 1
+            if not isinstance(item, Machine):
+                if not self._quiet_alert(after, frame, item):
+                    return False
+                continue
+            interleaved = item.name in self.parts.system.interleaved
+            if interleaved and mover not in (item.name, None):
+                continue
+            number = self.parts.machine_numbers[item.name]
+            here = after.values[number]
+            enabled = [
+                rule
+                for rule in self.parts.rules[item.name, here][0]
+                if after.expired[number] >= rule.needs.get(here, 0) and rule.guard(frame)
+            ]
+            if interleaved and bool(enabled) != (mover is not None):
+                return True  # no such outcome
+            takeable = [rule for rule in enabled if not beaten(rule, enabled)]
+            for rule in takeable:
+                if rule.rule.target is not None or any(
+                    right(frame) != after.values[slot] for slot, right in rule.writes
+                ):
+                    return False
+            if len(takeable) == 1:
+                frame.taken.add(takeable[0].rule.id)
+            elif takeable:
+                already = set(frame.taken)
+                for rule in takeable:
+                    frame.taken = already | {rule.rule.id}
+                    if not self._quiet(after, frame, mover, place):
+                        return False
+                return True
+        return True
+
+    def _quiet_alert(self, after: Still, frame: Frame, number: int) -> bool:
+        status, held, silenced = after.alerts[number]
+        raised = self.parts.raises[number][0](frame)
+        if raised and not held:
+            return False
+        if status == "idle":
+            return True
+        if status == "cleared":
+            return bool(raised)
+        clear, silencer = self.parts.clears[number], self.parts.silencers[number]
+        if (not raised) if clear is None else clear(frame):
+            return False
+        return silencer is None or silenced or not silencer(frame)
+
+
+def beaten(rule: CompiledRule, rivals: list[CompiledRule]) -> bool:
+    """Whether a rival, itself beaten or not, beats the rule."""
+    return any(rule.rule.id in rival.rule.beats for rival in rivals)

@@ -1,0 +1,147 @@
+"""The reaction table: what can happen in one reaction, without the figures of clocks.
+
+Idea. A reaction depends on the clocks of a state only through which timers are due and which delays
+may end; and it does to each clock one of two things: keep it, or set it to nought. So the state is
+split into a *still* part (values, phases, what has expired: everything but the figures) and the
+clock figures, and the courses of a reaction are tabulated by (still part, what is ready). An
+exploration with many clock figures meets each row many times and evaluates it once; how time is
+represented (ticks here) is not this file's concern.
+
+Soundness of the two reductions, each of which can be switched off:
+
+* *Live projection.* Of the inputs only those are stored whose earlier value some formula reads
+  (`before`, `pressed`, `changed`, ...), and of analog ones only the truth of comparisons read so.
+  Everything else that a later reaction needs from the inputs is what was true at rest, and that is
+  stored as such: running conditions, held alert causes, waiting rules, and whether the state is
+  settled. The environment may choose all inputs afresh in each reaction, so nothing else can matter.
+* *Branch when read.* Two ways to set the inputs that no part of a reaction asks about lead to the
+  same course; see `oracle.py`. A stored input that was not read is stored as unknown: both values
+  belong to runs with this very course.
+
+With `inputs_change: one at a time` the inputs of the next reaction depend on all of these, so then
+all are stored and read, whatever the switches say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from prioritylogic.engines.cells import AtomId, Cell, Cells
+from prioritylogic.engines.oracle import UNREAD, Oracle
+from prioritylogic.engines.parts import Parts, Ready, Still, plain_value, values_of
+from prioritylogic.engines.reacting import Course, Reacting
+from prioritylogic.model.formula import Formula
+from prioritylogic.model.system import Real, System
+from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.linear import pieces
+
+T = TypeVar("T")
+
+
+class Table:
+    """The reaction table of one System.
+
+    Args:
+        system: what is explored.
+        facts: further formulas that will be read of its reactions.
+        project: live projection; off: every discrete input is stored.
+        lazily: branch when read; off: every discrete input is read in every reaction.
+
+    Raises:
+        Declined: what exploration cannot read exactly.
+    """
+
+    def __init__(
+        self, system: System, facts: tuple[Formula, ...] = (), project: bool = True, lazily: bool = True
+    ) -> None:
+        self.system = system
+        self.parts = Parts(system, facts)
+        self.domains = tuple(values_of(variable.domain) for variable in system.inputs)
+        analog = {n: v.domain for n, v in enumerate(system.inputs) if isinstance(v.domain, Real)}
+        self.cells = Cells(analog)
+        self._cuts = [self._cut(cut) for cut in self.parts.compiler.cuts]
+        discrete = tuple(n for n, values in enumerate(self.domains) if values)
+        if system.one_input_at_a_time:
+            if analog:
+                name = system.inputs[min(analog)].name
+                raise Declined(f"inputs change one at a time and {name} is analog: it would be stored")
+            project = lazily = False
+        self.remembered = frozenset(self.parts.compiler.remembered if project else discrete)
+        self._eager = () if lazily else discrete
+        self._rows: dict[tuple[Still, Ready], list[Course]] = {}
+
+    def _cut(self, formula: Formula) -> AtomId:
+        """A condition on analog inputs alone as an atom."""
+        number_of = self.parts.compiler.analog_number
+        true, false = (pieces(formula, truth, number_of) for truth in (True, False))
+        assert true is not None and false is not None, "the compiler has seen them"
+        return self.cells.condition(true, false)
+
+    @property
+    def rows(self) -> int:
+        """How many rows have been evaluated."""
+        return len(self._rows)
+
+    def row(self, still: Still, ready: Ready) -> list[Course]:
+        """Every course of a reaction from this still part with these timers and delays ready."""
+        known = self._rows.get((still, ready))
+        if known is None:
+            known = self._rows[still, ready] = self._courses(still, ready)
+        return known
+
+    def starts(self) -> list[Course]:
+        """Every course of the reaction at time 0."""
+        return self._courses(None, 0)
+
+    def _courses(self, still: Still | None, ready: Ready) -> list[Course]:
+        found = []
+        values, cell = self._before_asking(still)
+        script: list[int] | None = []
+        while script is not None:
+            previous = values if still is None else still.inputs
+            oracle = Oracle(self.domains, self._cuts, self.cells, values, previous, cell, script)
+            if still is not None and self.system.one_input_at_a_time:
+                oracle.change_one()
+            for number in self._eager:
+                oracle.get(number)
+            before = self.parts.blank() if still is None else still
+            course = Reacting(self.parts, before, ready, oracle, still is None).course()
+            if course is not None:
+                course.after = course.after._replace(inputs=self.remember(oracle))
+                found.append(course)
+            script = oracle.next_script()
+        return found
+
+    def _before_asking(self, still: Still | None) -> tuple[tuple[Any, ...], Cell]:
+        """What is known of the inputs before anything is asked: at time 0, their starts."""
+        values: list[Any] = [UNREAD] * len(self.domains)
+        cell: Cell = frozenset()
+        if still is None:
+            for number, variable in enumerate(self.system.inputs):
+                if isinstance(variable.domain, Real):
+                    if isinstance(variable.start, Fraction):
+                        cell |= self.cells.exactly(number, variable.start)
+                elif variable.start is not None:
+                    values[number] = plain_value(variable.start)
+        return tuple(values), cell
+
+    def read(self, course: Course, ask: Callable[[], T]) -> list[tuple[T, Oracle]]:
+        """Every answer of `ask`, a question about a course's two readings, with the oracle that
+        knows what had to be asked about the inputs besides."""
+        found = []
+        script: list[int] | None = []
+        while script is not None:
+            oracle = Oracle(
+                self.domains, self._cuts, self.cells, course.values, course.previous, course.cell, script
+            )
+            course.reaction.ask(oracle, at_rest=course.first)  # at time 0 `before(x)` is `x`
+            course.rest.ask(oracle, at_rest=True)
+            found.append((ask(), oracle))
+            script = oracle.next_script()
+        return found
+
+    def remember(self, oracle: Oracle) -> tuple[Any, ...]:
+        """What is stored of the inputs: remembered ones, unknown where nothing asked."""
+        return tuple(v if n in self.remembered else UNREAD for n, v in enumerate(oracle.values))

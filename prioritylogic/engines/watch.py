@@ -1,0 +1,187 @@
+"""A requirement's observer run over the reaction table.
+
+`Watch` joins an observer (requirements/observer.py) to the courses of a table: for each course and
+observer mode it finds every effect, asking about inputs only what the observer asks. It also keeps
+the timed conditions that only this requirement reads. Those change last in their instant; what would
+then be true at rest is found when the reaction ends (`flips`), because the inputs are gone later.
+They are exact on whole ticks only where the deciding instant alone compares with them: in `always`,
+`never` and `possible`, not under `before`. Elsewhere they are declined.
+"""
+
+from __future__ import annotations
+
+import itertools
+from fractions import Fraction
+from typing import NamedTuple
+
+from prioritylogic.engines.clockwork import Tick
+from prioritylogic.engines.oracle import Oracle
+from prioritylogic.engines.reacting import Course
+from prioritylogic.engines.table import Table
+from prioritylogic.model import formula as f
+from prioritylogic.model.formula import Formula
+from prioritylogic.model.system import Always, Possible, Requirement, Seconds, System
+from prioritylogic.requirements.observer import Fact, Mode, Observer
+from prioritylogic.semantics.compile import Declined
+
+
+class Watching(NamedTuple):
+    """The still part of an observer: its mode, the phases of its own timers, which of those that run
+    have changed since the reaction, and for each set of changes whether that breaks it."""
+
+    mode: Mode = Mode()
+    phases: tuple[str, ...] = ()
+    changed: frozenset[int] = frozenset()
+    flips: tuple[tuple[frozenset[int], bool], ...] = ()
+
+
+class Outcome(NamedTuple):
+    """What a course does to an observer. `keeps` is for its clocks: its own, then its timers'."""
+
+    watching: Watching
+    keeps: tuple[int, ...]
+    broken: bool
+    oracle: Oracle
+
+
+def own_timers(system: System, formulas: tuple[Formula, ...]) -> tuple[int, ...]:
+    """The timed conditions among these formulas that only requirements read."""
+    found = {
+        part.timer
+        for formula in formulas
+        for part in f.walk(formula)
+        if isinstance(part, f.TimedRead) and system.timed[part.timer].observed
+    }
+    return tuple(sorted(found))
+
+
+class Watch:
+    """One requirement watched over a table.
+
+    Raises:
+        Declined: where whole ticks would not be exact.
+    """
+
+    def __init__(
+        self, table: Table, requirement: Requirement, observer: Observer, tick: Seconds
+    ) -> None:
+        self.table = table
+        self.observer = observer
+        self.figure = 0 if observer.figure is None else int(observer.figure / tick)
+        formulas = tuple(fact.formula for fact in observer.facts)
+        self.timers = own_timers(table.system, formulas)
+        self._refuse_inexact(requirement, formulas)
+        function = table.parts.compiler.function
+        self._functions = {fact: function(fact.formula) for fact in observer.facts}
+        timed = [table.system.timed[index] for index in self.timers]
+        self._kinds = tuple(condition.kind for condition in timed)
+        self._conditions = tuple(function(condition.condition) for condition in timed)
+        self._times = tuple(int(condition.time / tick) for condition in timed)
+
+    def _refuse_inexact(self, requirement: Requirement, formulas: tuple[Formula, ...]) -> None:
+        if not self.timers:
+            return
+        inner = tuple(self.table.system.timed[index].condition for index in self.timers)
+        if not isinstance(requirement.form, Always | Possible):
+            raise Declined("a timed condition that only this requirement reads starts or ends it")
+        if own_timers(self.table.system, inner):
+            raise Declined("a timed condition that only this requirement reads holds another one")
+        for part in (p for formula in formulas for p in f.walk(formula)):
+            if isinstance(part, f.TimedRead) and part.before and part.timer in self.timers:
+                raise Declined("it asks what a timed condition was that only this requirement reads")
+
+    # ----------------------------------------------------------------- reactions
+
+    @property
+    def start(self) -> tuple[Watching, tuple[Tick, ...]]:
+        """The observer before the first reaction."""
+        idle = Watching(phases=tuple("idle" for _ in self.timers))
+        return idle, tuple(0 for _ in range(1 + len(self.timers)))
+
+    def outcomes(self, course: Course, watching: Watching) -> list[Outcome]:
+        """Every effect of a course, with what had to be asked about the inputs."""
+        return [
+            Outcome(*answer, oracle)
+            for answer, oracle in self.table.read(course, lambda: self._react(course, watching))
+        ]
+
+    def _react(self, course: Course, watching: Watching) -> tuple[Watching, tuple[int, ...], bool]:
+        reaction, rest = course.reaction, course.rest
+        for place, index in enumerate(self.timers):
+            reaction.timed[index] = self._shows(place, watching.phases[place])
+        phases, kept = self._phases(course, watching)
+
+        def read(fact: Fact) -> bool:
+            return bool(self._functions[fact](rest if fact.at_rest else reaction))
+
+        effect = self.observer.step(watching.mode, read)
+        keeps = (int(effect.mode.pending and not effect.restart and not effect.mode.paused), *kept)
+        after = Watching(effect.mode, phases, frozenset(), self._flips(rest, phases))
+        return after, keeps, effect.broken
+
+    def _shows(self, place: int, phase: str) -> bool:
+        return phase == "holding" or (phase == "running" and self._kinds[place] == "within last")
+
+    def _phases(self, course: Course, watching: Watching) -> tuple[tuple[str, ...], tuple[int, ...]]:
+        phases, keeps = [], []
+        for place, index in enumerate(self.timers):
+            phase, keep = watching.phases[place], 0
+            at_rest = self._conditions[place](course.rest)
+            in_reaction = self._conditions[place](course.reaction)
+            if self._kinds[place] == "for":
+                if not at_rest:
+                    phase = "idle"
+                elif not in_reaction or phase == "idle":
+                    phase = "running"
+                else:
+                    keep = int(phase == "running")
+            elif at_rest:
+                phase = "holding"
+            elif in_reaction or phase == "holding":
+                phase = "running"
+            else:
+                keep = int(phase == "running")
+            course.rest.timed[index] = self._shows(place, phase)
+            phases.append(phase)
+            keeps.append(keep)
+        return tuple(phases), tuple(keeps)
+
+    def _flips(self, rest: object, phases: tuple[str, ...]) -> tuple[tuple[frozenset[int], bool], ...]:
+        """For each set of running timers, whether the requirement is broken at rest once they have
+        changed."""
+        running = [place for place, phase in enumerate(phases) if phase == "running"]
+        found = []
+        (fact,) = self.observer.facts if running else (None,)
+        for size in range(1, len(running) + 1):
+            for places in itertools.combinations(running, size):
+                timed = rest.timed  # type: ignore[attr-defined]
+                for place in running:
+                    changed = place in places
+                    timed[self.timers[place]] = changed == (self._kinds[place] == "for")
+                assert fact is not None
+                found.append((frozenset(places), not self._functions[fact](rest)))
+        return tuple(found)
+
+    # ----------------------------------------------------------------- time
+
+    def later(
+        self, watching: Watching, clocks: tuple[Tick, ...]
+    ) -> tuple[Watching, tuple[Tick, ...], bool]:
+        """One tick later: the observer, its clocks, and whether it is broken on the way."""
+        mode, clock, broken = self.observer.elapse(watching.mode, clocks[0], 1, self.figure)
+        assert not isinstance(clock, Fraction)
+        if not self.timers:
+            return Watching(mode) if mode != watching.mode else watching, (clock,), broken
+        phases, figures, changed = list(watching.phases), list(clocks[1:]), set(watching.changed)
+        for place, phase in enumerate(phases):
+            if phase == "running":
+                if figures[place] == self._times[place]:
+                    phases[place] = "holding" if self._kinds[place] == "for" else "idle"
+                    figures[place] = 0
+                    changed.add(place)
+                else:
+                    figures[place] += 1
+        if changed != watching.changed:
+            broken = broken or dict(watching.flips)[frozenset(changed)]
+        after = watching._replace(mode=mode, phases=tuple(phases), changed=frozenset(changed))
+        return after, (clock, *figures), broken
