@@ -1,0 +1,283 @@
+"""A trace as a logbook: one row per reaction, time first.
+
+What a row says: what came from outside (inputs, timers running out), which rules were taken, what
+changed (machines, memory, alerts, outputs). The row that decides is marked, with the trace's note;
+if the mere passing of time decides, that is a row of its own at the end.
+
+Two steps: `log` turns a trace into frozen rows, which the JSON output uses too; `show_log` lays them
+out in a given width.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from prioritylogic.evidence.results import Trace
+from prioritylogic.model.formula import TimedRead, Value, walk
+from prioritylogic.model.system import Flag, Input, OneOf, Output, Real, Seconds, System
+from prioritylogic.render import values
+from prioritylogic.render.layout import PLAIN, Ink, fit, length, paragraph, wrap
+from prioritylogic.render.wording import Wording
+from prioritylogic.semantics.reading import Reader
+from prioritylogic.semantics.state import AlertState, Moment, State, Timer
+
+HEADS = ("time", "row", "from outside", "rules taken", "what changes")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One reaction, or (number None) the instant at which waiting alone decides.
+
+    Attributes:
+        number: counted from 1.
+        outside: what the environment did, one sentence each.
+        rules: the ids of the rules taken, in the spec's order.
+        changes: what changed, one phrase each.
+        decides: whether this row is the one that the trace is about.
+    """
+
+    number: int | None
+    time: Seconds
+    outside: tuple[str, ...]
+    rules: tuple[str, ...]
+    changes: tuple[str, ...]
+    decides: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """The rows of a trace, its note, and the rows (first, last) that repeat for ever."""
+
+    rows: tuple[Row, ...]
+    note: str
+    loop: tuple[int, int] | None
+
+
+def log(system: System, trace: Trace) -> Log:
+    """The rows of a trace."""
+    scribe = _Scribe(system)
+    moments = trace.run.moments
+    rows = [
+        Row(
+            number=index + 1,
+            time=moment.time,
+            outside=tuple(scribe.outside(moment)),
+            rules=tuple(scribe.taken(moment)),
+            changes=tuple(scribe.changes(moment)),
+            decides=index == trace.marked,
+        )
+        for index, moment in enumerate(moments)
+    ]
+    if trace.marked is None and trace.loop is None:
+        waited = trace.run.end - moments[-1].time
+        outside = (f"{values.duration(waited)} pass",) if waited else ("no time passes",)
+        rows.append(Row(None, trace.run.end, outside, (), (), decides=True))
+    loop = None if trace.loop is None else (trace.loop + 1, len(moments))
+    return Log(tuple(rows), trace.note, loop)
+
+
+def show_log(
+    system: System, trace: Trace, width: int = 80, ink: Ink = PLAIN, mark: str = "here"
+) -> list[str]:
+    """The logbook as lines.
+
+    Args:
+        system: whose trace it is.
+        trace: a replayed run.
+        width: of the terminal, in characters.
+        ink: how to style.
+        mark: what happens in the deciding row, such as "fails here".
+    """
+    logbook = log(system, trace)
+    cells = [_cells(row) for row in logbook.rows]
+    naturals = [
+        max(length(item) for row in [*cells, *([[h] for h in HEADS],)] for item in row[column])
+        for column in range(5)
+    ]
+    fixed = naturals[0] + naturals[1]
+    widths = [*naturals[:2], *fit(naturals[2:], width - fixed - 2 - 4 * 2)]
+    lines = [ink("faint", _line(HEADS, widths))]
+    for row, cell in zip(logbook.rows, cells, strict=True):
+        columns = [
+            [line for item in items for line in wrap(item, room, 2)]
+            for items, room in zip(cell, widths, strict=True)
+        ]
+        height = max(1, *(len(column) for column in columns))
+        body = [
+            _line([column[i] if i < len(column) else "" for column in columns], widths)
+            for i in range(height)
+        ]
+        if row.decides:
+            body[0] = ">" + body[0][1:]
+            lines += [ink("bold", line) for line in body]
+            said = f"{mark}: {logbook.note}" if logbook.note else mark
+            lines += [ink("bold", line) for line in paragraph(said, width, fixed + 6, 2)]
+        else:
+            lines += body
+    if logbook.loop:
+        first, last = logbook.loop
+        what = f"row {first} repeats" if first == last else f"rows {first} to {last} repeat"
+        lines += [ink("bold", line) for line in paragraph(f"{what} for ever", width, fixed + 6, 2)]
+        if not any(row.decides for row in logbook.rows) and logbook.note:
+            said = f"{mark}: {logbook.note}"
+            lines += [ink("bold", line) for line in paragraph(said, width, fixed + 6, 2)]
+    return lines
+
+
+def _cells(row: Row) -> list[list[str]]:
+    number = "" if row.number is None else str(row.number)
+    time = values.instant(row.time)
+    return [[time], [number], list(row.outside), list(row.rules), list(row.changes)]
+
+
+def _line(cells: tuple[str, ...] | list[str], widths: list[int]) -> str:
+    time, number, *texts = cells
+    numbers = f"{time.rjust(widths[0])}  {number.rjust(widths[1])}"
+    rest = "  ".join(text.ljust(room) for text, room in zip(texts, widths[2:], strict=True))
+    return f"  {numbers}  {rest}".rstrip()
+
+
+class _Scribe:
+    """Puts the reactions of one system into words."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.reader = Reader(system)
+        self.wording = Wording(system)
+        observed = {index for index, timed in enumerate(system.timed) if timed.observed}
+        self.outputs = [
+            output
+            for output in system.outputs
+            if not any(isinstance(p, TimedRead) and p.timer in observed for p in walk(output.formula))
+        ]
+
+    # ------------------------------------------------------------------ from outside
+
+    def outside(self, moment: Moment) -> Iterator[str]:
+        """What the environment did, the timers that ran out included."""
+        inputs = self.system.inputs
+        if moment.before is None:
+            told = [
+                f"{variable.name} {self.start(variable, value)}"
+                for variable, value in zip(inputs, moment.after.values, strict=False)
+                if not _rests(variable, value)
+            ]
+            yield from told or ["the start, all at rest"]
+            return
+        found = False
+        for variable, was, now in zip(inputs, moment.before.values, moment.after.values, strict=False):
+            if was != now:
+                found = True
+                yield f"{variable.name} {self.move(variable, now)}"
+        for timer in sorted(moment.expired):
+            found = True
+            yield self.expiry(timer, moment.before)
+        if not found:
+            yield "no change" if moment.taken or moment.sounds else "nothing"
+
+    def start(self, variable: Input, value: Value) -> str:
+        """An input's value at time 0."""
+        preposition = "at" if isinstance(variable.domain, Real) else "is"
+        return f"{preposition} {values.value(value, variable.domain)}"
+
+    def move(self, variable: Input, value: Value) -> str:
+        """How an input changed."""
+        match variable.domain:
+            case Flag("button"):
+                return "pressed" if value else "released"
+            case Flag() | OneOf():
+                return f"turns {values.value(value, variable.domain)}"
+            case _:
+                return f"moves to {values.value(value, variable.domain)}"
+
+    def expiry(self, timer: Timer, state: State) -> str:
+        """A timer that ran out."""
+        time = values.duration(timer.time)
+        match timer.kind:
+            case "stay":
+                return f"{timer.name} has been {self.reader.named(state)[timer.name]} for {time}"
+            case "timed":
+                timed = self.system.timed[timer.index]
+                what = self.wording.condition(timed.condition)
+                return f"{time} over: {what}" if timed.kind == "for" else f"{time} gone since {what}"
+            case "repeat":
+                return f"{timer.name} is due again after {time}"
+            case "silence":
+                return f"{timer.name} was silenced for {time}"
+
+    # ------------------------------------------------------------------ from inside
+
+    def taken(self, moment: Moment) -> Iterator[str]:
+        """The rules taken, in the spec's order."""
+        for machine in self.system.machines:
+            yield from (rule.id for rule in machine.rules if rule.id in moment.taken)
+
+    def changes(self, moment: Moment) -> Iterator[str]:
+        """Machines, memory, alerts and outputs that changed; at time 0, how they begin."""
+        first = moment.before is None
+        before = moment.before or self.reader.blank(moment.after)
+        was, now = self.reader.named(before), self.reader.named(moment.after)
+        entered = {
+            self.system.rule(rule).machine for rule in moment.taken if self.system.rule(rule).target
+        }
+        for machine in self.system.machines:
+            old, new = str(was[machine.name]), str(now[machine.name])
+            if old != new or machine.name in entered:
+                yield f"{machine.name}: {old} → {new}" + (" anew" if old == new else "")
+            elif first:
+                yield f"{machine.name}: {new}"
+        for memory in self.system.memory:
+            old, new = (values.value(v[memory.name], memory.domain) for v in (was, now))
+            if old != new:
+                yield f"{memory.name}: {old} → {new}"
+            elif first:
+                yield f"{memory.name}: {new}"
+        yield from self.alerts(moment, before)
+        yield from self.shown(moment, before)
+        if moment.out_of_range:
+            yield f"{moment.out_of_range} leaves its range"
+
+    def alerts(self, moment: Moment, before: State) -> Iterator[str]:
+        """Alerts that changed, sound, or are silenced anew."""
+        for alert, old, new in zip(self.system.alerts, before.alerts, moment.after.alerts, strict=True):
+            told = [f"{old.status} → {new.status}"] if old.status != new.status else []
+            told += ["sounds"] if alert.name in moment.sounds else []
+            told += ["silenced"] if _silenced(old, new) else []
+            if told:
+                yield f"{alert.name}: {', '.join(told)}"
+
+    def shown(self, moment: Moment, before: State) -> Iterator[str]:
+        """Outputs that changed at rest, and those that are true in this reaction only."""
+        old, new = self.reader.rest_view(before), self.reader.rest_view(moment.after)
+        reaction = self.reader.reaction_view(moment)
+        first = moment.before is None
+        for output in self.outputs:
+            at_rest = self.reader.value(output.formula, new)
+            was = self.reader.value(output.formula, old)
+            text = _output(output, at_rest)
+            if first:
+                if at_rest is not False and at_rest != 0:
+                    yield f"{output.name}: {text}"
+            elif was != at_rest:
+                yield f"{output.name}: {_output(output, was)} → {text}"
+            passing = self.reader.value(output.formula, reaction)
+            if passing != at_rest:
+                said = "" if passing is True else f"{_output(output, passing)} "
+                yield f"{output.name}: {said}for an instant"
+
+
+def _output(output: Output, value: Value) -> str:
+    if isinstance(value, bool):
+        return ("no", "yes")[value]
+    if isinstance(value, str):
+        return value
+    return values.quantity(value, output.unit, output.factor)
+
+
+def _rests(variable: Input, value: Value) -> bool:
+    return value is False or (isinstance(variable.domain, Real) and value == 0)
+
+
+def _silenced(old: AlertState, new: AlertState) -> bool:
+    return new.silence is not None and (old.silence is None or new.silence < old.silence)

@@ -1,0 +1,276 @@
+"""A check's result as text for people.
+
+From top to bottom: what was checked, a verdict per requirement and story, the questions that every
+spec is asked, findings, the runs that show a failure or a possibility, a summary, and what to do
+next. Every mark is a word, so that nothing is lost without colour.
+
+Families are one line where all members have the same verdict for the same reason. The reason that
+most verdicts share is said once.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from prioritylogic.evidence.results import Answer, CheckResult
+from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
+from prioritylogic.render.logbook import show_log
+from prioritylogic.render.values import counted, duration, indexed, listed, member_words
+
+CAUTION = (
+    "Caution: a verdict is about this text and its assumptions, not about anything built. It does not "
+    "replace the rules that apply, a hazard analysis, trials, or licensed practice."
+)
+_INKS = {"holds": "good", "fails": "bad", "undecided": "open"}
+_PLURALS = {"holds": "hold", "fails": "fail", "undecided": "undecided"}
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Members of one family that got the same answer."""
+
+    answers: tuple[Answer, ...]
+
+    @property
+    def first(self) -> Answer:
+        """One of them, to speak for all."""
+        return self.answers[0]
+
+    @property
+    def label(self) -> str:
+        """The id; a single member's with its index."""
+        alone = len(self.answers) == 1
+        return indexed(self.first.id, self.first.member) if alone else self.first.id
+
+    @property
+    def members(self) -> str:
+        """Which members these are, if they are several."""
+        if len(self.answers) == 1:
+            return ""
+        said = [answer.member for answer in self.answers]
+        if all(len(member) == 1 for member in said):
+            return f"{said[0][0][0]} = {listed(member[0][1] for member in said)}"
+        return "; ".join(map(member_words, said))
+
+
+def check_text(result: CheckResult, width: int = 80, ink: Ink = PLAIN) -> str:
+    """The whole result of one spec.
+
+    Args:
+        result: what `check` found out.
+        width: of the terminal, in characters.
+        ink: how to style.
+    """
+    lines = _header(result, width, ink)
+    lines += _answers("Requirements", result.requirements, width, ink)
+    lines += _answers("Stories", result.stories, width, ink)
+    lines += _questions(result, width, ink)
+    lines += _findings(result, width, ink)
+    lines += _runs(result, width, ink)
+    lines += ["", *_summary(result, width, ink)]
+    return "\n".join(lines) + "\n"
+
+
+# --------------------------------------------------------------------------- what was checked
+
+
+def _header(result: CheckResult, width: int, ink: Ink) -> list[str]:
+    system, counts = result.system, result.counts
+    lines = [ink("bold", system.name) + ink("faint", f"  {system.file}")]
+    parts = [
+        counted(len(system.inputs), "input"),
+        counted(len(system.machines), "machine"),
+        counted(sum(len(machine.rules) for machine in system.machines), "rule"),
+        *([counted(len(system.alerts), "alert")] if system.alerts else []),
+    ]
+    lines += paragraph(listed(parts), width, 2, 2)
+    if counts is not None:
+        said = (
+            f"{counted(counts.explored, 'state')} and {counted(counts.reactions, 'reaction')} explored"
+        )
+        if result.tick is not None:
+            said += f", in whole ticks of {duration(result.tick)}"
+        over = listed(counts.over) if len(counts.over) <= 4 else counted(len(counts.over), "name")
+        said += f"; {counted(counts.states, 'different valuation')} of {over}"
+        lines += paragraph(said if counts.complete else f"{said}, before a limit", width, 2, 2)
+    return lines
+
+
+# --------------------------------------------------------------------------- verdicts
+
+
+def groups(answers: Iterable[Answer]) -> list[Group]:
+    """Neighbouring members of a family with the same verdict and reason, together."""
+
+    def alike(answer: Answer) -> tuple[object, ...]:
+        return answer.id, answer.verdict, answer.expected, answer.reason, answer.vacuous, answer.text
+
+    found: list[Group] = []
+    for _, family in groupby(answers, key=lambda answer: answer.id):
+        kinds: dict[tuple[object, ...], list[Answer]] = {}
+        for answer in family:
+            kinds.setdefault(alike(answer), []).append(answer)
+        found += [Group(tuple(members)) for members in kinds.values()]
+    return found
+
+
+def _answers(title: str, answers: Sequence[Answer], width: int, ink: Ink) -> list[str]:
+    if not answers:
+        return []
+    found = groups(answers)
+    reasons = Counter(a.reason for a in answers if a.verdict == "holds" and a.reason and not a.trace)
+    common = next((reason for reason, times in reasons.most_common(1) if times > 1), "")
+    at = 13 + column_for((group.label for group in found), limit=20, indent=0)
+    lines = ["", ink("bold", title)]
+    for group in found:
+        answer = group.first
+        verdict = ink(_INKS[answer.verdict], answer.verdict) + " " * (9 - len(answer.verdict))
+        text = answer.text or _said(answer)
+        if group.members:
+            text = f"{text} ({group.members})"
+        lines += beside(f"{verdict}  {group.label}", text, width, at)
+        lines += [
+            ink("faint", line) for note in _notes(answer, common) for line in paragraph(note, width, at)
+        ]
+    if common:
+        said = f"Each 'holds' without a reason beside it: {common}."
+        lines += [ink("faint", line) for line in paragraph(said, width, 2)]
+    return lines
+
+
+def _said(answer: Answer) -> str:
+    return f"(a requirement without prose, of the form '{answer.form}')"
+
+
+def _notes(answer: Answer, common: str) -> list[str]:
+    notes = []
+    if answer.expected != "holds":
+        notes.append(
+            "as expected" if answer.as_expected else f"but it is expected to be '{answer.expected}'"
+        )
+    if answer.vacuous:
+        notes.append("vacuous: what it waits for never happens, so nothing was tested")
+    if answer.reason and (answer.reason != common or answer.verdict != "holds"):
+        notes.append(answer.reason)
+    return notes
+
+
+def _questions(result: CheckResult, width: int, ink: Ink) -> list[str]:
+    if not result.questions:
+        return []
+    lines = ["", ink("bold", "Asked of every spec")]
+    quiet = [question.kind for question in result.questions if question.verdict == "holds"]
+    at = 13
+    for question in result.questions:
+        if question.verdict != "holds":
+            said = "found" if question.verdict == "fails" else "undecided"
+            label = ink(_INKS[question.verdict], said)
+            reason = f": {question.reason}" if question.reason else ""
+            lines += beside(label, f"{_kind(question.kind)}{reason}", width, at)
+    if quiet:
+        lines += beside(ink("good", "none"), listed(map(_kind, quiet)), width, at)
+    return lines
+
+
+def _kind(kind: str) -> str:
+    return kind.replace("-", " ").replace("_", " ")
+
+
+# --------------------------------------------------------------------------- findings and runs
+
+
+def _findings(result: CheckResult, width: int, ink: Ink) -> list[str]:
+    if not result.findings:
+        return []
+    lines = ["", ink("bold", "Findings")]
+    for found in result.findings:
+        style = {"error": "bad", "warning": "open", "note": "faint"}[found.level]
+        level = "accepted" if found.waived else found.level
+        place = ink("faint", f"{found.span.line}:{found.span.column}")
+        lines += beside(
+            ink("faint" if found.waived else style, level), f"{found.id}  {place}", width, 13
+        )
+        lines += paragraph(found.message, width, 13)
+        if found.waived:
+            lines += paragraph(f"accepted in the spec: {found.waived}", width, 13)
+    return lines
+
+
+def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
+    lines: list[str] = []
+    for group in groups((*result.requirements, *result.stories)):
+        # Members that fail may fail in different ways; one way to get somewhere speaks for all.
+        shown = group.answers if group.first.verdict == "fails" else group.answers[:1]
+        for answer in shown:
+            if answer.trace is None:
+                continue
+            fails = answer.verdict == "fails"
+            title = f"How {indexed(answer.id, answer.member)} {'fails' if fails else 'is reached'}"
+            lines += ["", ink("bold", title)]
+            mark = "fails here" if fails else "reached here"
+            lines += show_log(result.system, answer.trace, width, ink, mark)
+    for found in result.findings:
+        if found.trace is not None and not found.waived:
+            lines += ["", ink("bold", f"How {found.id} comes about")]
+            lines += show_log(result.system, found.trace, width, ink, "seen here")
+    return lines
+
+
+# --------------------------------------------------------------------------- the end
+
+
+def _summary(result: CheckResult, width: int, ink: Ink) -> list[str]:
+    said = []
+    for name, answers in (("requirement", result.requirements), ("story", result.stories)):
+        if answers:
+            said.append(_tally(name, answers))
+    levels = Counter(found.level for found in result.findings if not found.waived)
+    issues = [counted(levels[level], level) for level in ("error", "warning", "note") if levels[level]]
+    accepted = sum(bool(found.waived) for found in result.findings)
+    issues += [f"{counted(accepted, 'finding')} accepted in advance"] if accepted else []
+    said.append(listed(issues) if issues else "no findings")
+    style = {0: "good", 1: "bad", 3: "open"}[result.exit_code]
+    words = {0: "All well", 1: "Not as it should be", 3: "Undecided"}[result.exit_code]
+    lines = paragraph(f"{words}: {'; '.join(said)}.", width)
+    lines[0] = ink(style, lines[0][: len(words)]) + lines[0][len(words) :]
+    return [*lines, *paragraph(f"Next: {_next(result)}", width), *paragraph(CAUTION, width)]
+
+
+def _tally(name: str, answers: Sequence[Answer]) -> str:
+    found = Counter(answer.verdict for answer in answers)
+    parts = []
+    for verdict in ("holds", "fails", "undecided"):
+        if count := found[verdict]:
+            parts.append(f"{count} {verdict if count == 1 else _PLURALS[verdict]}")
+    planned = sum(a.as_expected and a.expected == "fails" for a in answers)
+    expected = f" ({planned} expected to fail)" if planned else ""
+    many = {"story": "stories"}.get(name, "")
+    return f"of {counted(len(answers), name, many)} {listed(parts)}{expected}"
+
+
+def _next(result: CheckResult) -> str:
+    answers = (*result.requirements, *result.stories)
+    wrong = [a for a in answers if a.verdict != "undecided" and not a.as_expected]
+    if wrong:
+        which = indexed(wrong[0].id, wrong[0].member)
+        if wrong[0].verdict == "holds":
+            return f"{which} holds although it is expected to fail; take `expected` out of the spec."
+        return (
+            f"follow the logbook of {which} and change a rule, or the requirement. A failure that is known "
+            "and accepted is written down as `expected: fails`, with its reason."
+        )
+    errors = [found for found in result.findings if found.level == "error" and not found.waived]
+    if errors:
+        return (
+            f"settle {errors[0].id}. What is intended is written down under `waive`, by this id, with its "
+            "reason."
+        )
+    if result.exit_code == 3:
+        return (
+            "see beside each 'undecided' what stopped it and what would help; give more with `--time-limit` "
+            "and `--memory-limit`, or ask for one requirement alone with `--only`."
+        )
+    return "`read` says the spec back in plain words; change a rule and see which requirement notices."
