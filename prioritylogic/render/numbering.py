@@ -8,12 +8,13 @@ were written as one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 
 from prioritylogic.model.formula import (
     AlertRead,
     All,
+    Choose,
     Const,
     Formula,
     Not,
@@ -128,3 +129,34 @@ def is_simple(formula: Formula) -> bool:
             return isinstance(first, Read) and second == negation(earlier(first))
         case _:
             return False
+
+
+def gathered(parts: Iterable[Formula]) -> list[Formula]:
+    """The parts, neighbouring `taken` ones as one."""
+    found: list[Formula] = []
+    for part in parts:
+        if found and isinstance(part, Taken) and isinstance(last := found[-1], Taken):
+            found[-1] = Taken(last.rules + part.rules)
+        else:
+            found.append(part)
+    return found
+
+
+def choice(formula: Formula) -> tuple[Read, str] | None:
+    """The name and the value of `name is value`."""
+    match formula:
+        case Same(Read() as read, Const(str() as value)):
+            return read, value
+    return None
+
+
+def tallied(parts: tuple[Formula, ...]) -> list[Formula]:
+    """The conditions of a sum that counts which of them are true; none if it does something else."""
+    conditions = []
+    for part in parts:
+        match part:
+            case Choose(condition, Const(one), Const(none)) if (one, none) == (1, 0):
+                conditions.append(condition)
+            case _:
+                return []
+    return conditions

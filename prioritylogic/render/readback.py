@@ -24,7 +24,7 @@ from prioritylogic.render.wording import Wording
 
 LEGEND = (
     "How to read this. 'Is' speaks of the present reaction, 'was' of the moment before it. A button is "
-    "'pressed' in the one reaction in which it goes down, and is 'down' as long as it stays so. Whatever "
+    "'pressed' in the one reaction in which it goes down, and is 'down' as long as it stays so. What "
     "happens 'as soon as' something is so takes no time."
 )
 Item = tuple[str, str, str]  # its name, what was understood, what its author wrote about it
@@ -129,7 +129,8 @@ def _meaning(system: System, name: str, formula: Formula) -> str:
     wording = Wording(system, but=name)
     if wording.sort(formula) != "truth":
         return wording.quantity(formula)
-    return f"{'in the reaction in which' if wording.is_event(formula) else 'as long as'} {wording.condition(formula)}"
+    when = "in the reaction in which" if wording.is_event(formula) else "as long as"
+    return f"{when} {wording.condition(formula)}"
 
 
 def _machine(system: System, machine: Machine, width: int, ink: Ink) -> list[str]:

@@ -259,18 +259,18 @@ def _next(result: CheckResult) -> str:
         if wrong[0].verdict == "holds":
             return f"{which} holds although it is expected to fail; take `expected` out of the spec."
         return (
-            f"follow the logbook of {which} and change a rule, or the requirement. A failure that is known "
-            "and accepted is written down as `expected: fails`, with its reason."
+            f"follow the logbook of {which} and change a rule, or the requirement. A failure that is "
+            "known and accepted is written down as `expected: fails`, with its reason."
         )
     errors = [found for found in result.findings if found.level == "error" and not found.waived]
     if errors:
         return (
-            f"settle {errors[0].id}. What is intended is written down under `waive`, by this id, with its "
-            "reason."
+            f"settle {errors[0].id}. What is intended is written down under `waive`, by this id, with "
+            "its reason."
         )
     if result.exit_code == 3:
         return (
-            "see beside each 'undecided' what stopped it and what would help; give more with `--time-limit` "
-            "and `--memory-limit`, or ask for one requirement alone with `--only`."
+            "see beside each 'undecided' what stopped it and what would help; give more with "
+            "`--time-limit` and `--memory-limit`, or ask for one requirement alone with `--only`."
         )
     return "`read` says the spec back in plain words; change a rule and see which requirement notices."

@@ -11,7 +11,6 @@ Parentheses stand only where `and`, `or` and `if` would be read two ways.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -190,11 +189,16 @@ class Wording:
 
     def _some(self, parts: tuple[Formula, ...], yes: bool) -> Prose:
         said: list[Prose] = []
-        waiting = _gathered(numbering.runs(parts, self.number, self._labels))
+        waiting = numbering.gathered(numbering.runs(parts, self.number, self._labels))
         while waiting:
             first = waiting.pop(0)
-            values = [_choice(first)]
-            while values[0] and waiting and (next_ := _choice(waiting[0])) and next_[0] == values[0][0]:
+            values = [numbering.choice(first)]
+            while (
+                values[0]
+                and waiting
+                and (next_ := numbering.choice(waiting[0]))
+                and next_[0] == values[0][0]
+            ):
                 values.append(next_)
                 waiting.pop(0)
             if values[0] and len(values) > 1:
@@ -211,7 +215,8 @@ class Wording:
             return Prose(f"{self.quantity(left)} {'does not change' if yes else 'changes'}")
         sort = self.sort(left, right)
         if sort == "truth":
-            sides = f"{self._say(left, True).within(ATOM)} exactly when {self._say(right, True).within(ATOM)}"
+            one, two = (self._say(side, True).within(ATOM) for side in (left, right))
+            sides = f"{one} exactly when {two}"
             return Prose(sides, IF) if yes else Prose(f"not ({sides})")
         verb, subject = self._subject(left, self.unit(left, right))
         about = self.quantity(right, self.unit(left, right))
@@ -273,8 +278,8 @@ class Wording:
                 return str(value)
             case f.Read(name, before):
                 return f"before({name})" if before else name
-            case f.Sum(parts) if all(_counts(part) for part in parts):
-                return f"count({', '.join(self.condition(p.condition) for p in parts if _counts(p))})"
+            case f.Sum(parts) if tallied := numbering.tallied(parts):
+                return f"count({', '.join(map(self.condition, tallied))})"
             case f.Sum((first, *rest)):
                 return inner(first) + "".join(self._added(part, shown) for part in rest)
             case f.Product(f.Const(Fraction(numerator=-1, denominator=1)), other):
@@ -378,28 +383,3 @@ def _joined(parts: list[Prose], word: str, binding: int) -> Prose:
     # `and` inside `or` (and the other way round) is put in parentheses: prose has no precedence.
     said = [part.within(ATOM if part.binding != binding else binding) for part in parts]
     return Prose(f" {word} ".join(said), binding)
-
-
-def _gathered(parts: Iterable[Formula]) -> list[Formula]:
-    """The parts, neighbouring `taken` ones as one."""
-    found: list[Formula] = []
-    for part in parts:
-        if found and isinstance(part, f.Taken) and isinstance(last := found[-1], f.Taken):
-            found[-1] = f.Taken(last.rules + part.rules)
-        else:
-            found.append(part)
-    return found
-
-
-def _choice(formula: Formula) -> tuple[f.Read, str] | None:
-    match formula:
-        case f.Same(f.Read() as read, f.Const(str() as value)):
-            return read, value
-    return None
-
-
-def _counts(formula: Formula) -> bool:
-    match formula:
-        case f.Choose(_, f.Const(Fraction(numerator=1, denominator=1)), f.Const(Fraction(numerator=0))):
-            return True
-    return False
