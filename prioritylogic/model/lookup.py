@@ -25,6 +25,7 @@ from prioritylogic.syntax.show import text_of
 MAX_SIZE = 20_000
 MAX_DEPTH = 120
 MAX_WORK = 200_000
+HOP = 3  # how much deeper a term or setting in another one is, counted as nested operators
 
 YES_NO = {"yes": TRUE, "no": FALSE}
 
@@ -36,6 +37,7 @@ class Lookup(ABC):
         self.draft = draft
         self.work = 0
         self.depth = 0
+        self.gave_up = False
         self._terms: dict[tuple[str, str, bool], Typed] = {}
         self._open: list[str] = []  # terms and settings being worked out, for finding circles
 
@@ -290,28 +292,25 @@ class Lookup(ABC):
             inner = replace(
                 self.draft.scope_of(declaration, members), reader=scope.reader, before=scope.before
             )
-            value = declaration.node.value
-            if isinstance(value, nodes.Record):
-                cases = getattr(value, "cases", None)
-                value = value.value  # type: ignore[attr-defined]
-                if (value is None) == (cases is None):
-                    self.draft.add(
-                        "bad-cases",
-                        f"'{declaration.name}' needs either a value or cases",
-                        declaration.span,
-                        "write `value:` with a formula, or `cases:` with a list of lines",
-                    )
-                    result = LOST
-                elif cases is not None:
-                    result = self.table(cases, inner, name, declaration.node)
-                else:
-                    result = self.lower(value, inner)
-            else:
-                result = self.lower(value, inner)
-            self.depth -= 3
+            self._terms[key] = self._defined(declaration, name, inner)
             self.leave()
-            self._terms[key] = result
         return self._terms[key]
+
+    def _defined(self, declaration: Declaration, name: str, scope: Scope) -> Typed:
+        written = declaration.node.value
+        if not isinstance(written, nodes.Term | nodes.Output):
+            return self.lower(written, scope)
+        if written.value is not None and written.cases is None:
+            return self.lower(written.value, scope)
+        if written.cases is not None and written.value is None:
+            return self.table(written.cases, scope, name, declaration.node)
+        self.draft.add(
+            "bad-cases",
+            f"'{declaration.name}' needs either a value or cases",
+            declaration.span,
+            "write `value:` with a formula, or `cases:` with a list of lines",
+        )
+        return LOST
 
     # ------------------------------------------------------------------ circles
 
@@ -319,6 +318,7 @@ class Lookup(ABC):
         """Begin to work out a definition; False, with a fault, if that is already going on."""
         if name not in self._open:
             self._open.append(name)
+            self.depth += HOP
             return True
         circle = [*self._open[self._open.index(name) :], name]
         self.draft.add(
@@ -333,6 +333,7 @@ class Lookup(ABC):
     def leave(self) -> None:
         """The definition begun last is done."""
         self._open.pop()
+        self.depth -= HOP
 
 
 def _reads(formula: Formula) -> Iterable[str]:

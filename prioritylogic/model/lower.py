@@ -64,12 +64,15 @@ class Lowering(Comparisons):
         return found
 
     def _too_large(self, span: Span, what: str) -> None:
-        self.draft.add(
-            "too-large",
-            f"this {what} once groups and terms are expanded",
-            span,
-            "use smaller groups, fewer binders, or memory for what is worked out again and again",
-        )
+        """Say so once: after the first, most others follow from it."""
+        if not self.gave_up:
+            self.draft.add(
+                "too-large",
+                f"this {what} once groups and terms are expanded",
+                span,
+                "use smaller groups, fewer binders, or memory for what is worked out again and again",
+            )
+        self.gave_up = True
 
     def _lower(self, node: nodes.Expression, scope: Scope, expected: Type | None) -> Typed:
         match node:
