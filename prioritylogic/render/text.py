@@ -25,6 +25,7 @@ CAUTION = (
     "replace the rules that apply, a hazard analysis, trials, or licensed practice."
 )
 _INKS = {"holds": "good", "fails": "bad", "undecided": "open"}
+_WORDS = {0: "All well", 1: "Not as it should be", 3: "Undecided"}  # by exit code
 _PLURALS = {"holds": "hold", "fails": "fail", "undecided": "undecided"}
 
 
@@ -233,7 +234,7 @@ def _summary(result: CheckResult, width: int, ink: Ink) -> list[str]:
     issues += [f"{counted(accepted, 'finding')} accepted in advance"] if accepted else []
     said.append(listed(issues) if issues else "no findings")
     style = {0: "good", 1: "bad", 3: "open"}[result.exit_code]
-    words = {0: "All well", 1: "Not as it should be", 3: "Undecided"}[result.exit_code]
+    words = _WORDS[result.exit_code]
     lines = paragraph(f"{words}: {'; '.join(said)}.", width)
     lines[0] = ink(style, lines[0][: len(words)]) + lines[0][len(words) :]
     return [*lines, *paragraph(f"Next: {_next(result)}", width), *paragraph(CAUTION, width)]
@@ -274,3 +275,12 @@ def _next(result: CheckResult) -> str:
             "`--time-limit` and `--memory-limit`, or ask for one requirement alone with `--only`."
         )
     return "`read` says the spec back in plain words; change a rule and see which requirement notices."
+
+
+def overall(results: Sequence[CheckResult], refused: int, width: int = 80) -> str:
+    """One sentence about several specs."""
+    codes = Counter(result.exit_code for result in results)
+    parts = [f"{codes[code]} {words}" for code, words in _WORDS.items() if codes[code]]
+    parts += [f"{refused} not checked, since the input is wrong"] if refused else []
+    said = f"{counted(len(results) + refused, 'file')}: {', '.join(parts).lower()}."
+    return "\n".join(paragraph(said, width)) + "\n"

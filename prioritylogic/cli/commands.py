@@ -1,0 +1,249 @@
+"""The commands: each finds its input, calls the API, and prints.
+
+Heavy modules are imported where they are used, so that `--help` is instant.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from prioritylogic.cli import files, options, terminal
+from prioritylogic.cli.terminal import Progress, say
+from prioritylogic.errors import PriorityLogicError, RequestError, SpecError, did_you_mean
+
+if TYPE_CHECKING:
+    from prioritylogic.evidence.results import CheckResult
+    from prioritylogic.model.system import System
+
+SEVERITY = (0, 3, 1, 2)  # of exit codes, mildest first
+FILE = click.Path(path_type=Path)
+SPECS = Path("specs")
+
+time_option = click.option(
+    "--time-limit",
+    metavar="TIME",
+    callback=options.as_seconds,
+    help="Leave open what takes longer: 90s, 2min.",
+)
+memory_option = click.option(
+    "--memory-limit",
+    metavar="SIZE",
+    callback=options.as_bytes,
+    help="Leave open what takes more: 500MB, 4GiB.",
+)
+format_option = click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), help="For people, or for programs."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The specs that could be read, and the files that could not, with what is wrong."""
+
+    systems: tuple[System, ...]
+    refused: tuple[tuple[str, PriorityLogicError], ...]
+
+
+def open_all(paths: tuple[Path, ...]) -> Opened:
+    """Reads every spec; a bad one does not stop the others. What is wrong goes to the error stream."""
+    systems: list[System] = []
+    refused: list[tuple[str, PriorityLogicError]] = []
+    for path in paths:
+        try:
+            systems.append(files.load(path))
+        except (SpecError, RequestError) as error:
+            refused.append((str(path), error))
+            say(f"{error}\n\n" if isinstance(error, SpecError) else f"{error}\n", sys.stderr)
+    problems = sum(len(error.problems) for _, error in refused if isinstance(error, SpecError))
+    if problems:
+        one = "1 problem" if problems == 1 else f"{problems} problems"
+        say(f"{one} found; nothing of such a spec is checked.\n", sys.stderr)
+    return Opened(tuple(systems), tuple(refused))
+
+
+@click.command()
+@click.argument("paths", nargs=-1, type=FILE, metavar="[FILES|FOLDERS]...")
+@click.option("--only", multiple=True, metavar="ID", help="Only this requirement or story. Repeatable.")
+@time_option
+@memory_option
+@format_option
+@click.pass_context
+def check(
+    ctx: click.Context,
+    paths: tuple[Path, ...],
+    only: tuple[str, ...],
+    time_limit: float | None,
+    memory_limit: int | None,
+    form: str | None,
+) -> int:
+    """Decide everything that is asked of a spec.
+
+    Without arguments every spec below `specs/` is checked, those in `drafts` folders excepted.
+    Defaults are read from [tool.prioritylogic] in the nearest pyproject.toml.
+    """
+    import prioritylogic
+    from prioritylogic.render.text import check_text, overall
+
+    stored = options.defaults(Path.cwd())
+    form = form or stored.format
+    opened = open_all(tuple(files.find(paths or stored.files or _usual())))
+    wanted = _wanted(opened, only)
+    results: list[CheckResult] = []
+    for system in opened.systems:
+        if only and not wanted[system.file]:
+            continue
+        with Progress() as progress:
+            result = prioritylogic.check(
+                system,
+                only=wanted[system.file],
+                time_limit=time_limit or stored.time_limit,
+                memory_limit=memory_limit or stored.memory_limit,
+                progress=progress,
+            )
+        results.append(result)
+        if form == "text":
+            gap = "\n" if len(results) > 1 else ""
+            say(gap + check_text(result, terminal.width(), terminal.ink()))
+    if form == "json":
+        from prioritylogic.render.json import check_document, dump
+
+        say(dump(check_document(results, opened.refused)))
+    elif len(results) + len(opened.refused) > 1:
+        say("\n" + overall(results, len(opened.refused), terminal.width()))
+    codes = [result.exit_code for result in results] + [2] * len(opened.refused)
+    return max(codes, key=SEVERITY.index, default=0)
+
+
+def _usual() -> tuple[Path, ...]:
+    if not SPECS.is_dir():
+        raise RequestError(
+            "there is no folder 'specs' here; name the specs to check, or begin with `prioritylogic new`"
+        )
+    return (SPECS,)
+
+
+def _wanted(opened: Opened, only: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """For each file the ids that it has of those asked for; one that no file has is refused."""
+    known = {
+        system.file: {r.id for r in system.requirements} | {s.id for s in system.stories}
+        for system in opened.systems
+    }
+    everywhere = set().union(*known.values())
+    for asked in only:
+        if asked not in everywhere and not opened.refused:
+            remedy = did_you_mean(asked, everywhere, "`prioritylogic read` lists them")
+            raise RequestError(f"no requirement or story is called '{asked}'; {remedy}")
+    return {file: tuple(asked for asked in only if asked in ids) for file, ids in known.items()}
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@click.option("--over", metavar="NAMES", help="Count the values of these names: command,pilot.")
+@click.option("--graphml", type=FILE, help="Write the reachable graph as GraphML.")
+@click.option("--dot", type=FILE, help="Write the reachable graph as DOT.")
+@time_option
+@memory_option
+@format_option
+def explore(
+    file: Path,
+    over: str | None,
+    graphml: Path | None,
+    dot: Path | None,
+    time_limit: float | None,
+    memory_limit: int | None,
+    form: str | None,
+) -> int:
+    """Count and export what can be reached."""
+    import prioritylogic
+    from prioritylogic.render import exploration, graph
+    from prioritylogic.render.json import dump
+
+    stored = options.defaults(Path.cwd())
+    system = files.load(file)
+    with Progress() as progress:
+        found = prioritylogic.explore(
+            system,
+            over=_names(system, over),
+            graph=bool(graphml or dot),
+            time_limit=time_limit or stored.time_limit,
+            memory_limit=memory_limit or stored.memory_limit,
+            progress=progress,
+        )
+    for path, text in ((graphml, graph.graphml), (dot, graph.dot)):
+        if path is not None and found.graph is not None:
+            write(path, text(found.graph))
+    if (form or stored.format) == "json":
+        say(dump(exploration.data(system, found)))
+    else:
+        say(exploration.text(system, found, terminal.width(), terminal.ink()))
+    return 0 if found.counts.complete else 3
+
+
+def _names(system: System, over: str | None) -> tuple[str, ...]:
+    """The names after `--over`, split at commas outside brackets."""
+    if over is None:
+        return ()
+    names: list[str] = [""]
+    depth = 0
+    for sign in over:
+        depth += (sign == "[") - (sign == "]")
+        if sign == "," and depth == 0:
+            names.append("")
+        else:
+            names[-1] += sign
+    known = [machine.name for machine in system.machines]
+    known += [variable.name for variable in system.inputs]
+    known += [variable.name for variable in system.memory]
+    for name in map(str.strip, names):
+        if name not in known:
+            remedy = did_you_mean(name, known, f"known are {', '.join(known)}")
+            raise RequestError(f"'{name}' is no input, machine or memory of {system.name}; {remedy}")
+    return tuple(map(str.strip, names))
+
+
+def write(path: Path, text: str) -> None:
+    """Writes a file, or says why not."""
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise RequestError(f"'{path}' cannot be written: {error.strerror}") from error
+
+
+@click.command()
+@click.argument("file", type=FILE)
+def read(file: Path) -> int:
+    """Say a spec back in plain words, as it was understood."""
+    from prioritylogic.render.readback import read_back
+
+    say(read_back(files.load(file), terminal.width(), terminal.ink()))
+    return 0
+
+
+@click.command()
+@click.argument("name")
+def new(name: str) -> int:
+    """Write NAME.yaml, a small spec to begin with."""
+    from prioritylogic.cli.starter import starter
+
+    path = Path(name if name.endswith(files.ENDINGS) else f"{name}.yaml")
+    if path.exists():
+        raise RequestError(f"'{path}' is already there, and is left as it is")
+    write(path, starter(path.stem))
+    say(f"{path} is written. Next: prioritylogic check {path}\n")
+    return 0
+
+
+@click.command()
+def schema() -> int:
+    """Print the JSON Schema of specs, for editors."""
+    from prioritylogic.render.json import dump
+    from prioritylogic.syntax.schema import json_schema
+
+    document: dict[str, Any] = json_schema()
+    say(dump(document))
+    return 0
