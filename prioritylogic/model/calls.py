@@ -49,6 +49,8 @@ class Calls(Operands):
     def aggregate(self, node: nodes.Aggregate, scope: Scope) -> Typed:
         """`any(E over c in group)`."""
         scopes = self.expand(node.binders, node.where, scope)
+        if scopes is None:
+            return LOST
         return self._run(node.function, [(node.body, inner) for inner in scopes], node.span)
 
     def call(self, node: nodes.Call, scope: Scope, expected: Type | None) -> Typed:

@@ -24,6 +24,7 @@ CODES: dict[str, str] = {
     "unknown-unit": "a unit is not in the table of units",
     "bad-id": "an id that could not be written in an expression",
     "shadowed": "a binder has the name of something else",
+    "no-member": "a family of which `where` leaves no member",
     "index-count": "a name has more or fewer indices than it was declared with",
     "bad-index": "an index that is no binder, member or memory over the group",
     "not-a-member": "an index is no member of the group",

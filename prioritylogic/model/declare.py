@@ -14,6 +14,7 @@ from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model.draft import Declaration, Draft, Scope, Sort
 from prioritylogic.model.lower import Lowering
 from prioritylogic.syntax import nodes
+from prioritylogic.syntax.show import text_of
 
 _WORD = re.compile(r"[^\W\d]\w*")
 
@@ -84,6 +85,13 @@ def known_group(draft: Draft, name: str, span: Span) -> bool:
         did_you_mean(name, draft.groups, "declare it under `groups`"),
     )
     return False
+
+
+def no_member(draft: Draft, each: nodes.Binders) -> None:
+    """A fault: what is said about no member says nothing, and would look as if it held."""
+    draft.add(
+        "no-member", f"'{text_of(each)}' leaves no member", each.span, "let `where` leave at least one"
+    )
 
 
 def no_repeats(draft: Draft, items: Iterable[tuple[str, Span]], where: str) -> None:

@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model import system
+from prioritylogic.model.declare import no_member
 from prioritylogic.model.draft import Draft, Scope
 from prioritylogic.model.formula import TRUE, Formula, conjunction, disjunction, negation
 from prioritylogic.model.lower import Lowering
@@ -250,7 +251,11 @@ def scopes_of(draft: Draft, lowering: Lowering, each: nodes.Binders | None) -> l
     if each is None:
         return [Scope()]
     scopes = lowering.expand(each.binders, each.where, Scope())
-    return scopes if draft.room_for(len(scopes), each.span) else []
+    if scopes is None or not draft.room_for(len(scopes), each.span):
+        return []
+    if not scopes:
+        no_member(draft, each)
+    return scopes
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ dimension, a constant, a duration; and the members that binders run over.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 from fractions import Fraction
@@ -214,8 +215,8 @@ class Operands(Lookup):
 
     def expand(
         self, binders: tuple[nodes.Binder, ...], where: nodes.Expression | None, scope: Scope
-    ) -> list[Scope]:
-        """One scope for each choice of members, in the groups' order."""
+    ) -> list[Scope] | None:
+        """One scope for each choice of members, in the groups' order; None after a fault."""
         self.draft.used.update(b.group for b in binders)
         groups = []
         for binder in binders:
@@ -226,20 +227,23 @@ class Operands(Lookup):
                     binder.span,
                     did_you_mean(binder.group, self.draft.groups, "declare it under `groups`"),
                 )
-                return []
+                return None
             groups.append(self.draft.groups[binder.group])
             self.check_binder(binder.name, binder.span, scope)
         count = math.prod(map(len, groups))
         if count > MAX_INSTANCES:
             self.draft.room_for(count, binders[0].span)
-            return []
+            return None
         scopes = [scope]
         for at, (binder, group) in enumerate(zip(binders, groups, strict=True)):
             if any(b.name == binder.name for b in binders[:at]):
                 self.check_binder(binder.name, binder.span, scopes[0])
-                return []
+                return None
             scopes = [s.bind(binder.name, Bound(member, group)) for s in scopes for member in group]
-        return scopes if where is None else [s for s in scopes if self._chosen(where, s)]
+        if where is None:
+            return scopes
+        chosen = [self._is_chosen(where, s) for s in scopes]
+        return None if None in chosen else list(itertools.compress(scopes, chosen))
 
     def check_binder(self, name: str, span: Span, scope: Scope) -> None:
         """A binder may have no other thing's name."""
@@ -256,16 +260,20 @@ class Operands(Lookup):
                 "give the binder a name of its own",
             )
 
-    def _chosen(self, where: nodes.Expression, scope: Scope) -> bool:
+    def _is_chosen(self, where: nodes.Expression, scope: Scope) -> bool | None:
+        """Whether `where` keeps this member; None after a fault."""
         found = self.truth(where, replace(scope, reader=None))
-        if isinstance(found.type, Truth) and not isinstance(found.formula, Const):
-            self.draft.add(
-                "not-constant",
-                f"'{text_of(where)}' after `where` hangs on more than binders",
-                where.span,
-                "use binders and settings only; put the rest into the expression with `and` or `if`",
-            )
-        return found.formula == TRUE
+        if isinstance(found.type, Unknown):
+            return None
+        if isinstance(found.formula, Const):
+            return found.formula == TRUE
+        self.draft.add(
+            "not-constant",
+            f"'{text_of(where)}' after `where` hangs on more than binders",
+            where.span,
+            "use binders and settings only; put the rest into the expression with `and` or `if`",
+        )
+        return None
 
 
 def measure(parts: list[Typed]) -> tuple[int, int]:

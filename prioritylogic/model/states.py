@@ -7,7 +7,7 @@ machine writes, and `taken(RULE)` may stand before the rule.
 from __future__ import annotations
 
 from prioritylogic.errors import did_you_mean, nearest
-from prioritylogic.model.declare import a, check_rule_id, known_group, no_repeats
+from prioritylogic.model.declare import a, check_rule_id, known_group, no_member, no_repeats
 from prioritylogic.model.draft import Declaration, Draft, MachineDraft, Reader, RuleDraft, Scope, label
 from prioritylogic.model.formula import Const
 from prioritylogic.model.lower import Lowering
@@ -21,6 +21,7 @@ MAX_RULES = 1000  # of one machine: who beats whom is a relation over them
 def settle_machines(draft: Draft, lowering: Lowering) -> None:
     """Expand machines and their rules, and note who is interleaved."""
     first: dict[str, nodes.Text] = {}
+    each: dict[str, nodes.Binders] = {}
     for declaration in draft.of_sort("machine"):
         node: nodes.Machine = declaration.node.value
         for rule in node.rules or ():
@@ -42,7 +43,11 @@ def settle_machines(draft: Draft, lowering: Lowering) -> None:
             draft.types[machine.name] = Names(machine.states)
     for machine in draft.drafts.values():
         for rule in machine.node.rules or ():
-            _instances(draft, lowering, machine, rule)
+            if _instances(draft, lowering, machine, rule) and rule.each is not None:
+                each[rule.id.value] = rule.each
+    for rule_id, binders in each.items():
+        if not draft.families[rule_id]:
+            no_member(draft, binders)
     draft.interleaved = _interleaved(draft)
     draft.settled = True
 
@@ -72,12 +77,13 @@ def _machine(draft: Draft, declaration: Declaration, members: tuple[str, ...]) -
     )
 
 
-def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: nodes.Rule) -> None:
-    scopes = [machine.scope]
+def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: nodes.Rule) -> bool:
+    """Expand a rule into the machine instance; False after a fault."""
+    scopes: list[Scope] | None = [machine.scope]
     if node.each is not None:
         scopes = lowering.expand(node.each.binders, node.each.where, machine.scope)
-    if not draft.room_for(len(scopes), node.span):
-        return
+    if scopes is None or not draft.room_for(len(scopes), node.span):
+        return False
     if len(machine.rules) + len(scopes) > MAX_RULES:
         draft.add(
             "too-large",
@@ -85,7 +91,7 @@ def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: no
             node.id.span,
             "use smaller groups or fewer binders",
         )
-        return
+        return False
     inherited = len(machine.scope.binders)
     for scope in scopes:
         chosen = (*machine.members, *(member for _, member in scope.member[inherited:]))
@@ -102,6 +108,7 @@ def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: no
             machine.rules.append(rule)
             draft.families[node.id.value].append(rule)
             draft.rule_ids[rule.id] = rule
+    return True
 
 
 def _target(draft: Draft, lowering: Lowering, node: nodes.Name, scope: Scope) -> str | None:

@@ -163,6 +163,13 @@ NAMES = (
         required("each: d in mast", "always: take[d]"),
         remedy="left, right",
     ),
+    Row(
+        "no-member",
+        "30:11",
+        "leaves no member",
+        required("each: c in cabin where c is not c", "always: shut"),
+    ),
+    Row("no-member", "27:15", "leaves no member", rule("each: c in cabin where c is not c")),
     Row("not-readable", "30:21", "'cabin' is a group", asked("last is cabin"), remedy="left, right"),
     Row("not-readable", "30:13", "'go' is no alert", asked("go.raised")),
     Row(
@@ -219,8 +226,8 @@ VALUES = (
         "not-constant",
         "4:36",
         "'n' changes",
-        "system: x\nmemory:\n"
-        "  n: {values: whole 0 to 3, start: 0}\n  m: {values: whole 0 to 3, start: n}\n",
+        "system: x\nmemory:\n  n: {values: whole 0 to 3, start: 0}\n"
+        "  m: {values: whole 0 to 3, start: n}\n",
     ),
     Row("not-constant", "27:32", "'shut' changes", rule("each: c in cabin where shut")),
     Row("not-constant", "27:16", "'n * 1 s' is not known", rule("after: n * 1 s")),
