@@ -163,7 +163,7 @@ class _Scribe:
                 for variable, value in zip(inputs, moment.after.values, strict=False)
                 if not _rests(variable, value)
             ]
-            yield from told or ["the start, all at rest"]
+            yield from ["start", *told] if told else ["start, all at rest"]
             return
         found = False
         for variable, was, now in zip(inputs, moment.before.values, moment.after.values, strict=False):
@@ -174,7 +174,7 @@ class _Scribe:
             found = True
             yield self.expiry(timer, moment.before)
         if not found:
-            yield "no change" if moment.taken or moment.sounds else "nothing"
+            yield "nothing"
 
     def start(self, variable: Input, value: Value) -> str:
         """An input's value at time 0."""

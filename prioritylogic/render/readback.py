@@ -101,7 +101,8 @@ def _items(items: list[Item], width: int, ink: Ink) -> list[str]:
     quoted = ""
     for name, understood, prose in items:
         if prose and prose != quoted:
-            lines += ["", *(ink("faint", line) for line in paragraph(f'"{prose}"', width, 2))]
+            lines += [""] if lines else []
+            lines += [ink("faint", line) for line in paragraph(f'"{prose}"', width, 2)]
         quoted = prose
         lines += beside(name, understood, width, at)
     return lines
@@ -143,4 +144,4 @@ def _machine(system: System, machine: Machine, width: int, ink: Ink) -> list[str
     if machine.tie_either:
         lines += paragraph("Where its rules tie, either may win, and that is intended.", width, 2)
     rules = [(rule.id, rule_sentence(system, machine, rule), rule.about) for rule in machine.rules]
-    return lines + _items(rules, width, ink)
+    return [*lines, "", *_items(rules, width, ink)]

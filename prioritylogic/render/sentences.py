@@ -68,21 +68,20 @@ def _moment(rule: Rule, wording: Wording, guard: str) -> str:
 
 
 def _uncertain(takes: Takes, wording: Wording, guard: str) -> str:
-    """`takes:` as a stretch of time."""
-    since = f"after {wording.rules(takes.since)} was last taken" if takes.since else ""
-    while_ = f"while {guard}, " if guard else ""
-    at = "once that has lasted" if guard and not since else "after"
-    low = duration(takes.low) if takes.low or takes.low_strict else ""
+    """`takes:` as a stretch of time, and what it counts from."""
+    low, high = duration(takes.low), duration(takes.high or takes.low)
+    above, below = ("more than " * takes.low_strict), ("less than " * takes.high_strict)
     if takes.high is None:
-        much = f"{'more than' if takes.low_strict else 'at least'} {low}" if low else ""
-        stretch = f"some day, {at} {much}" if much else "some day"
-    elif low:
-        first = f"{'more than ' if takes.low_strict else ''}{low}"
-        last = f"{'under' if takes.high_strict else 'at most'} {duration(takes.high)}"
-        stretch = f"{at} {first} and {last}"
+        bounded = bool(takes.low) or takes.low_strict
+        stretch = f"some day, but {above or 'at least '}{low}" if bounded else "some day"
+    elif takes.low or takes.low_strict:
+        stretch = f"{above}{low} {'and' if above or below else 'to'} {below}{high}"
     else:
-        stretch = f"within {'less than' if takes.high_strict else 'at most'} {duration(takes.high)}"
-    return f"{while_}{f'{stretch} {since}'.strip()},"
+        stretch = f"{below or 'at most '}{high}"
+    if takes.since:
+        origin = f"{wording.rules(takes.since)} was last taken{f', if {guard}' if guard else ''}"
+        return f"{stretch} after {origin},"
+    return f"while {guard}, {stretch} after that began," if guard else f"{stretch} after it got there,"
 
 
 def alert_sentence(system: System, alert: Alert) -> str:

@@ -16,8 +16,10 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from prioritylogic.evidence.results import Answer, CheckResult
+from prioritylogic.model.system import Member
 from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
 from prioritylogic.render.logbook import show_log
+from prioritylogic.render.sentences import requirement_sentence, story_sentence
 from prioritylogic.render.values import counted, duration, indexed, listed, member_words
 
 CAUTION = (
@@ -66,8 +68,8 @@ def check_text(result: CheckResult, width: int = 80, ink: Ink = PLAIN) -> str:
         ink: how to style.
     """
     lines = _header(result, width, ink)
-    lines += _answers("Requirements", result.requirements, width, ink)
-    lines += _answers("Stories", result.stories, width, ink)
+    lines += _answers("Requirements", result, result.requirements, width, ink)
+    lines += _answers("Stories", result, result.stories, width, ink)
     lines += _questions(result, width, ink)
     lines += _findings(result, width, ink)
     lines += _runs(result, width, ink)
@@ -107,7 +109,8 @@ def groups(answers: Iterable[Answer]) -> list[Group]:
     """Neighbouring members of a family with the same verdict and reason, together."""
 
     def alike(answer: Answer) -> tuple[object, ...]:
-        return answer.id, answer.verdict, answer.expected, answer.reason, answer.vacuous, answer.text
+        prose = answer.text or answer.member  # without prose each member is said for itself
+        return answer.id, answer.verdict, answer.expected, answer.reason, answer.vacuous, prose
 
     found: list[Group] = []
     for _, family in groupby(answers, key=lambda answer: answer.id):
@@ -118,9 +121,12 @@ def groups(answers: Iterable[Answer]) -> list[Group]:
     return found
 
 
-def _answers(title: str, answers: Sequence[Answer], width: int, ink: Ink) -> list[str]:
+def _answers(
+    title: str, result: CheckResult, answers: Sequence[Answer], width: int, ink: Ink
+) -> list[str]:
     if not answers:
         return []
+    sentences = _sentences(result)
     found = groups(answers)
     reasons = Counter(a.reason for a in answers if a.verdict == "holds" and a.reason and not a.trace)
     common = next((reason for reason, times in reasons.most_common(1) if times > 1), "")
@@ -129,7 +135,7 @@ def _answers(title: str, answers: Sequence[Answer], width: int, ink: Ink) -> lis
     for group in found:
         answer = group.first
         verdict = ink(_INKS[answer.verdict], answer.verdict) + " " * (9 - len(answer.verdict))
-        text = answer.text or _said(answer)
+        text = answer.text or sentences.get((answer.id, answer.member), "")
         if group.members:
             text = f"{text} ({group.members})"
         lines += beside(f"{verdict}  {group.label}", text, width, at)
@@ -142,8 +148,11 @@ def _answers(title: str, answers: Sequence[Answer], width: int, ink: Ink) -> lis
     return lines
 
 
-def _said(answer: Answer) -> str:
-    return f"(a requirement without prose, of the form '{answer.form}')"
+def _sentences(result: CheckResult) -> dict[tuple[str, Member], str]:
+    """What stands for missing prose: what was understood."""
+    system = result.system
+    said = {(r.id, r.member): requirement_sentence(system, r) for r in system.requirements if not r.text}
+    return said | {(s.id, s.member): story_sentence(system, s) for s in system.stories if not s.text}
 
 
 def _notes(answer: Answer, common: str) -> list[str]:
@@ -249,6 +258,8 @@ def _tally(name: str, answers: Sequence[Answer]) -> str:
     planned = sum(a.as_expected and a.expected == "fails" for a in answers)
     expected = f" ({planned} expected to fail)" if planned else ""
     many = {"story": "stories"}.get(name, "")
+    if found["holds"] == len(answers):
+        return f"{counted(len(answers), name, many)} {'holds' if len(answers) == 1 else 'hold'}"
     return f"of {counted(len(answers), name, many)} {listed(parts)}{expected}"
 
 

@@ -91,10 +91,12 @@ class Wording:
     def condition(self, formula: Formula, negated: bool = False) -> str:
         """A condition or event.
 
-        >>> from prioritylogic.model.system import System
-        >>> held = f.Same(f.Read("command"), f.Const("held"))
-        >>> Wording(System("s", "", "", (), (), (), (), (), ())).condition(held, negated=True)
-        'command is not held'
+        >>> from prioritylogic.model.build import build
+        >>> from prioritylogic.syntax.reader import read
+        >>> text = "system: s\\ninputs: {mode: [slow, fast]}"
+        >>> slow = f.Same(f.Read("mode"), f.Const("slow"))
+        >>> Wording(build(read(text), text)).condition(slow, negated=True)
+        'mode is not slow'
         """
         return self._say(formula, not negated).text
 
@@ -165,16 +167,16 @@ class Wording:
             return self._say(piece.core, yes)
         match piece.core:
             case f.Read(name) | f.Not(f.Read(name)):
-                button = self.system.domain(name) == Flag("button")
                 goes = isinstance(piece.core, f.Read)
-                done = ("released", "pressed")[goes] if button else f"turned {('no', 'yes')[goes]}"
-                return Prose(f"{name} is {'' if yes else 'not '}{done}")
+                if self.system.domain(name) == Flag("button"):
+                    done = ("released", "pressed")[goes]
+                    return Prose(f"{name} is {'' if yes else 'not '}{done}")
+                return Prose(f"{name} {'turns' if yes else 'does not turn'} {('no', 'yes')[goes]}")
             case _:
                 return self._change(piece.core, yes)
 
     def _change(self, core: Formula, yes: bool) -> Prose:
         """The event that something else than a yes or no begins."""
-        no = "" if yes else "not "
         if named := self._names.get(self.number(core)):
             return Prose(f"{named.output.name} {'becomes' if yes else 'does not become'} true")
         if isinstance(core, f.Not) and (named := self._names.get(self.number(core.operand))):
@@ -184,8 +186,13 @@ class Wording:
                 return Prose(f"{name} {'becomes' if yes else 'does not become'} {value}")
             case f.Not(f.Same(f.Read(name, False), f.Const(str() as value))):
                 return Prose(f"{name} {'leaves' if yes else 'does not leave'} {value}")
-        said = self._say(core, True)
-        return Prose(f"it does {no}begin that {said.within(ATOM)}".replace("does begin", "begins"))
+        ends = isinstance(core, f.Not)
+        said = self._say(core, not ends).within(ATOM)
+        return Prose(
+            f"it {'ends' if ends else 'begins'} that {said}"
+            if yes
+            else (f"it does not {'end' if ends else 'begin'} that {said}")
+        )
 
     def _some(self, parts: tuple[Formula, ...], yes: bool) -> Prose:
         said: list[Prose] = []
