@@ -1,1 +1,141 @@
-"""Control-priority logic: stated in a text file, checked, explained."""
+"""Control-priority logic: stated in a text file, checked, explained.
+
+>>> system = load(text)                            # doctest: +SKIP
+>>> result = check(system)                         # doctest: +SKIP
+>>> [answer.verdict for answer in result.requirements]  # doctest: +SKIP
+
+Everything here that can go wrong raises a subclass of PriorityLogicError.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from pathlib import Path
+
+from prioritylogic.engines.check import check as _check
+from prioritylogic.engines.counting import Exploration
+from prioritylogic.engines.counting import explore as _explore
+from prioritylogic.engines.limits import Limits
+from prioritylogic.errors import (
+    DisagreementError,
+    LimitError,
+    PriorityLogicError,
+    Problem,
+    RequestError,
+    Span,
+    SpecError,
+)
+from prioritylogic.evidence.results import Answer, CheckResult, Counts, FoundIssue, Question, Trace
+from prioritylogic.model.build import build
+from prioritylogic.model.system import System
+from prioritylogic.syntax.reader import read
+
+__all__ = [
+    "Answer",
+    "CheckResult",
+    "Counts",
+    "DisagreementError",
+    "Exploration",
+    "FoundIssue",
+    "LimitError",
+    "PriorityLogicError",
+    "Problem",
+    "Question",
+    "RequestError",
+    "Span",
+    "SpecError",
+    "System",
+    "Trace",
+    "check",
+    "explore",
+    "load",
+]
+
+
+def load(source: str | Path, name: str = "<text>") -> System:
+    """Reads and checks a spec.
+
+    Args:
+        source: a Path to a spec file, or its text.
+        name: how messages call the text, when it is given as text.
+
+    Returns:
+        The checked System.
+
+    Raises:
+        SpecError: with every problem of the text, each with its place and a remedy.
+        RequestError: the file cannot be read.
+    """
+    if isinstance(source, Path):
+        name = str(source)
+        try:
+            source = source.read_text(encoding="utf-8")
+        except UnicodeDecodeError as error:
+            raise RequestError(
+                f"{name} is not UTF-8 text (byte {error.start}): save it as UTF-8"
+            ) from None
+        except OSError as error:
+            raise RequestError(f"{name} cannot be read: {error.strerror}") from None
+    return build(read(source, name), source)
+
+
+def check(
+    system: System,
+    only: Collection[str] = (),
+    time_limit: float | None = None,
+    memory_limit: int | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> CheckResult:
+    """Decides every requirement, story and standing question of a system.
+
+    Args:
+        system: from `load`.
+        only: ids of requirements and stories; () for all.
+        time_limit: seconds.
+        memory_limit: bytes of the whole process.
+        progress: told now and then, in a person's words, what is being done.
+
+    Returns:
+        Verdicts with reasons and traces, findings and counts. A limit only turns answers into
+        "undecided".
+
+    Raises:
+        RequestError: an id in `only` is not in the spec.
+        DisagreementError: two of our own answers differ (a bug of ours).
+    """
+    return _check(system, only, limits(time_limit, memory_limit, progress))
+
+
+def explore(
+    system: System,
+    over: Sequence[str] = (),
+    graph: bool = False,
+    time_limit: float | None = None,
+    memory_limit: int | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Exploration:
+    """Counts the reachable states over chosen names, and gives their graph.
+
+    Args:
+        system: from `load`.
+        over: names of machines, memory, alerts and discrete inputs; () for all but inputs.
+        graph: whether to build the networkx graph.
+        time_limit: seconds.
+        memory_limit: bytes of the whole process.
+        progress: told now and then, in a person's words, what is being done.
+
+    Raises:
+        RequestError: a name that cannot be counted over, or a system that exploration declines.
+        LimitError: a limit was reached.
+    """
+    return _explore(system, over, graph, limits(time_limit, memory_limit, progress))
+
+
+def limits(
+    time_limit: float | None, memory_limit: int | None, progress: Callable[[str], None] | None
+) -> Limits:
+    """Limits from the arguments of the public calls."""
+    made = Limits(seconds=time_limit, memory=memory_limit)
+    if progress is not None:
+        made.progress = progress
+    return made

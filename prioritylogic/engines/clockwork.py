@@ -18,27 +18,22 @@ from fractions import Fraction
 from typing import NamedTuple, TypeAlias
 
 from prioritylogic.engines.parts import Parts, Ready, Still
-from prioritylogic.model.system import Apart, Every, KeepFor, Requirement, Respond, Seconds, System
+from prioritylogic.model.system import Seconds, System
 from prioritylogic.semantics.state import Timer
 
 Tick: TypeAlias = int
 
 
-def durations(system: System, requirement: Requirement | None = None) -> list[Seconds]:
-    """Every duration of a system and of one requirement."""
+def durations(system: System) -> list[Seconds]:
+    """Every duration that the system itself measures."""
     found: list[Seconds | None] = []
     for machine in system.machines:
         for rule in machine.rules:
             found += [rule.delay.time] if rule.delay else []
             found += [rule.takes.low, rule.takes.high] if rule.takes else []
-    found += [timed.time for timed in system.timed]
+    found += [timed.time for timed in system.timed if not timed.observed]
     for alert in system.alerts:
         found += [alert.repeat, alert.silence_for]
-    match requirement.form if requirement else None:
-        case Respond(_, _, limit, _):
-            found.append(limit)
-        case KeepFor(_, _, time) | Apart(_, time) | Every(_, _, time, _):
-            found.append(time)
     return [time for time in found if time]
 
 

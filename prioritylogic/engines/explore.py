@@ -81,11 +81,13 @@ class Explorer:
     Args:
         table: the reaction table.
         tick: seconds of one tick; divides every duration of the system and the watch.
+        limits: on time, memory and states.
         watch: a requirement's observer, or None to explore the system alone.
     """
 
-    def __init__(self, table: Table, tick: Seconds, watch: Watch | None = None) -> None:
+    def __init__(self, table: Table, tick: Seconds, limits: Limits, watch: Watch | None = None) -> None:
         self.table = table
+        self.limits = limits
         self.tick = tick
         self.watch = watch
         self.stills: list[Still] = []
@@ -111,6 +113,7 @@ class Explorer:
         key = (still, ready, watching)
         known = self._edges.get(key)
         if known is None:
+            self.limits.check()
             courses = self.table.row(self.stills[still], ready)
             known = self._edges[key] = self._different(courses, watching)
         return known
@@ -169,7 +172,7 @@ class Explorer:
 
     # ----------------------------------------------------------------- the search
 
-    def run(self, limits: Limits) -> Reached:
+    def run(self) -> Reached:
         """Meets every reachable node, or stops at the first (shortest) failure of the watch.
 
         Raises:
@@ -199,7 +202,7 @@ class Explorer:
                         continue
                     parents[node], depths[node] = (parent, by), (depth, time)
                     if len(parents) % 4096 == 0:
-                        limits.check(len(parents), f"{len(parents):,} states explored")
+                        self.limits.check(len(parents), f"{len(parents):,} states explored")
                     later = self.later(node)
                     if later is not None:
                         if later[1]:

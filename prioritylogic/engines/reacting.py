@@ -79,8 +79,18 @@ class Reacting:
     """The evaluation of one course; `course()` gives it, or None if an assumption excludes it or the
     answers do not fit together."""
 
-    def __init__(self, parts: Parts, before: Still, ready: Ready, oracle: Oracle, first: bool) -> None:
+    def __init__(
+        self,
+        parts: Parts,
+        before: Still,
+        ready: Ready,
+        oracle: Oracle,
+        *,
+        first: bool = False,
+        offers: bool = True,
+    ) -> None:
         self.parts = parts
+        self.offers = offers
         self.before = before
         self.ready = ready
         self.oracle = oracle
@@ -186,7 +196,7 @@ class Reacting:
         enabled = [rule for rule in rules if self._enabled(rule, here, number)]
         if interleaved and mover is None:
             return not enabled
-        offered = [rule for rule in optional if self._enabled(rule, here, number)]
+        offered = [rule for rule in optional if self.offers and self._enabled(rule, here, number)]
         takeable = [rule for rule in enabled if not beaten(rule, enabled)]
         if len(takeable) > 1 and not machine.tie_either:
             self._note_ties(takeable)

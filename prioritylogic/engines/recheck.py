@@ -248,22 +248,21 @@ class Recheck:
             raise DisagreementError("time leads the reference to a state that the explorer never met")
 
 
-def random_runs(explorer: Explorer, reference: Reference, count: int, length: int) -> list[Run]:
+def random_runs(recheck: Recheck, tick: Fraction, count: int, length: int) -> list[Run]:
     """Seeded random runs of the reference, in whole ticks, for judging requirements directly."""
-    recheck = Recheck(explorer, reference)
+    reference, dice = recheck.reference, recheck.random
     runs = []
     for _ in range(count):
         moments = [m for m in reference.starts(recheck.some_inputs(None)) if not m.out_of_range]
         taken: list[Moment] = []
         time = Fraction(0)
         while moments and len(taken) < length:
-            moment = dataclasses.replace(recheck.random.choice(moments), time=time)
+            moment = dataclasses.replace(dice.choice(moments), time=time)
             taken.append(moment)
             state = moment.after
-            while recheck.random.random() < 0.7 and reference.may_pass(state, explorer.tick):
-                state, time = reference.passed(state, explorer.tick), time + explorer.tick
-            due = sorted(reference.due(state))
-            expired = frozenset(timer for timer in due if recheck.random.random() < 0.6)
+            while dice.random() < 0.7 and reference.may_pass(state, tick):
+                state, time = reference.passed(state, tick), time + tick
+            expired = frozenset(timer for timer in sorted(reference.due(state)) if dice.random() < 0.6)
             offered = reference.reactions(state, recheck.some_inputs(state), expired)
             moments = [m for m in offered if not m.out_of_range]
         if taken:

@@ -48,28 +48,46 @@ class Table:
         facts: further formulas that will be read of its reactions.
         project: live projection; off: every discrete input is stored.
         lazily: branch when read; off: every discrete input is read in every reaction.
+        stored: inputs to store and read in any case, for counting over them.
 
     Raises:
         Declined: what exploration cannot read exactly.
     """
 
     def __init__(
-        self, system: System, facts: tuple[Formula, ...] = (), project: bool = True, lazily: bool = True
+        self,
+        system: System,
+        facts: tuple[Formula, ...] = (),
+        project: bool = True,
+        lazily: bool = True,
+        stored: frozenset[str] = frozenset(),
     ) -> None:
         self.system = system
         self.parts = Parts(system, facts)
         self.domains = tuple(values_of(variable.domain) for variable in system.inputs)
         analog = {n: v.domain for n, v in enumerate(system.inputs) if isinstance(v.domain, Real)}
         self.cells = Cells(analog)
-        self._cuts = [self._cut(cut) for cut in self.parts.compiler.cuts]
+        self.cuts = [self._cut(cut) for cut in self.parts.compiler.cuts]
         discrete = tuple(n for n, values in enumerate(self.domains) if values)
         if system.one_input_at_a_time:
             if analog:
                 name = system.inputs[min(analog)].name
                 raise Declined(f"inputs change one at a time and {name} is analog: it would be stored")
             project = lazily = False
-        self.remembered = frozenset(self.parts.compiler.remembered if project else discrete)
-        self._eager = () if lazily else discrete
+        wanted = {n for n, variable in enumerate(system.inputs) if variable.name in stored}
+        self.remembered = frozenset(self.parts.compiler.remembered | wanted if project else discrete)
+        self._eager = tuple(sorted(wanted)) if lazily else discrete
+        self.start_values = tuple(
+            UNREAD if v.start is None or isinstance(v.domain, Real) else plain_value(v.start)
+            for v in system.inputs
+        )
+        self.start_cell: Cell = frozenset().union(
+            *(
+                self.cells.exactly(n, v.start)
+                for n, v in enumerate(system.inputs)
+                if isinstance(v.domain, Real) and isinstance(v.start, Fraction)
+            )
+        )
         self._rows: dict[tuple[Still, Ready], list[Course]] = {}
 
     def _cut(self, formula: Formula) -> AtomId:
@@ -97,35 +115,42 @@ class Table:
 
     def _courses(self, still: Still | None, ready: Ready) -> list[Course]:
         found = []
-        values, cell = self._before_asking(still)
+        values: tuple[Any, ...] = (UNREAD,) * len(self.domains)
+        cell: Cell = frozenset()
+        if still is None:
+            values, cell = self.start_values, self.start_cell
         script: list[int] | None = []
         while script is not None:
             previous = values if still is None else still.inputs
-            oracle = Oracle(self.domains, self._cuts, self.cells, values, previous, cell, script)
+            oracle = Oracle(self.domains, self.cuts, self.cells, values, previous, cell, script)
             if still is not None and self.system.one_input_at_a_time:
                 oracle.change_one()
             for number in self._eager:
                 oracle.get(number)
             before = self.parts.blank() if still is None else still
-            course = Reacting(self.parts, before, ready, oracle, still is None).course()
+            course = Reacting(self.parts, before, ready, oracle, first=still is None).course()
             if course is not None:
                 course.after = course.after._replace(inputs=self.remember(oracle))
                 found.append(course)
             script = oracle.next_script()
         return found
 
-    def _before_asking(self, still: Still | None) -> tuple[tuple[Any, ...], Cell]:
-        """What is known of the inputs before anything is asked: at time 0, their starts."""
-        values: list[Any] = [UNREAD] * len(self.domains)
-        cell: Cell = frozenset()
-        if still is None:
-            for number, variable in enumerate(self.system.inputs):
-                if isinstance(variable.domain, Real):
-                    if isinstance(variable.start, Fraction):
-                        cell |= self.cells.exactly(number, variable.start)
-                elif variable.start is not None:
-                    values[number] = plain_value(variable.start)
-        return tuple(values), cell
+    def stutters(self, course: Course) -> list[Course]:
+        """Every course of the stutter reaction after this one: the same inputs, nothing expires and
+        nothing is offered. What it asks about the inputs besides is asked of both."""
+        found = []
+        script: list[int] | None = []
+        while script is not None:
+            oracle = Oracle(
+                self.domains, self.cuts, self.cells, course.values, course.values, course.cell, script
+            )
+            oracle.previous = oracle.values  # the same inputs before and after, known or not
+            following = Reacting(self.parts, course.after, 0, oracle, offers=False).course()
+            if following is not None:
+                following.after = following.after._replace(inputs=self.remember(oracle))
+                found.append(following)
+            script = oracle.next_script()
+        return found
 
     def read(self, course: Course, ask: Callable[[], T]) -> list[tuple[T, Oracle]]:
         """Every answer of `ask`, a question about a course's two readings, with the oracle that
@@ -134,7 +159,7 @@ class Table:
         script: list[int] | None = []
         while script is not None:
             oracle = Oracle(
-                self.domains, self._cuts, self.cells, course.values, course.previous, course.cell, script
+                self.domains, self.cuts, self.cells, course.values, course.previous, course.cell, script
             )
             course.reaction.ask(oracle, at_rest=course.first)  # at time 0 `before(x)` is `x`
             course.rest.ask(oracle, at_rest=True)

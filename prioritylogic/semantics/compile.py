@@ -43,6 +43,7 @@ class Compiler:
         latches: analog comparisons whose previous truth is read, as they read now; in the order in
             which they were met.
         cuts: conditions on analog inputs alone, each of which is one question.
+        joint: whether some comparison of analog inputs depends on the state besides.
         remembered: the discrete inputs whose previous value is read.
     """
 
@@ -54,6 +55,7 @@ class Compiler:
         self.alerts = {alert.name: number for number, alert in enumerate(system.alerts)}
         self.latches: list[Formula] = []
         self.cuts: list[Formula] = []
+        self.joint = False
         self.remembered: set[int] = set()
         self._analog = {v.name for v in system.inputs if isinstance(v.domain, Real)}
         if any(isinstance(v.domain, Real) for v in system.memory):
@@ -188,9 +190,11 @@ class Compiler:
                 simpler = distributed(formula)
                 if simpler is not formula:
                     return write(simpler)
+                self.joint = True
                 return f"f.below({write(left)}, {write(right)}, {formula.or_equal})"
             return f"({write(left)} {'<=' if formula.or_equal else '<'} {write(right)})"
         if self._touches(formula, False):
+            self.joint = True
             return f"f.equal({write(left)}, {write(right)})"
         return f"({write(left)} == {write(right)})"
 

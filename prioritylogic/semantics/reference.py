@@ -436,10 +436,11 @@ class Reference(Reader):
 
     def owed(self, state: State) -> tuple[Rule, ...]:
         """The rules with `takes:` whose upper end has come: time stops until they are taken."""
-        return tuple(r for r, left, reach in self._deadlines(state) if left < 0 or (left == 0 and reach))
+        return tuple(r for r, left, reach in self.deadlines(state) if left < 0 or (left == 0 and reach))
 
-    def _deadlines(self, state: State) -> Iterator[tuple[Rule, Seconds, bool]]:
-        """For each owing rule: the time to its upper end, and whether that instant may be reached."""
+    def deadlines(self, state: State) -> Iterator[tuple[Rule, Seconds, bool]]:
+        """For each waiting rule that has one: the time to its upper end, and whether that instant may
+        be reached."""
         rest = self.rest_view(state)
         for rule, clock in zip(self.takes_rules, state.takes, strict=True):
             assert rule.takes is not None
@@ -453,7 +454,7 @@ class Reference(Reader):
         """
         if not self.settled(state) or self.due(state):
             return False
-        for _, left, reach in self._deadlines(state):
+        for _, left, reach in self.deadlines(state):
             if time > left or (time == left and not reach):
                 return False
         return time <= self.until_due(state)

@@ -1,0 +1,165 @@
+"""Counting reachable valuations of chosen names, and the explored graph as networkx sees it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from prioritylogic.engines.clockwork import durations, tick_of
+from prioritylogic.engines.explore import Explorer, Node
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.parts import Still
+from prioritylogic.engines.reacting import Course
+from prioritylogic.engines.table import Table
+from prioritylogic.errors import RequestError, did_you_mean
+from prioritylogic.evidence.results import Counts
+from prioritylogic.model.system import Real, Seconds, System
+
+if TYPE_CHECKING:
+    import networkx
+
+START = "start"  # the graph's node before the reaction at time 0
+
+
+@dataclass(frozen=True)
+class Exploration:
+    """What `explore` gives back.
+
+    Attributes:
+        counts: different valuations over the chosen names.
+        rows: each valuation (values as text, in the order of `counts.over`) with the number of
+            explored states that have it, in the order in which they were first met.
+        tick: seconds of one tick.
+        graph: a networkx MultiDiGraph when asked for, else None. Nodes are numbers, and "start";
+            `label`, `settled`, `clocks` and each machine and memory name are node attributes; edges
+            have `kind` ("tick" or "reaction"), `taken`, `expired` and `label`.
+    """
+
+    system: System
+    counts: Counts
+    rows: tuple[tuple[tuple[str, ...], int], ...]
+    tick: Seconds
+    graph: networkx.MultiDiGraph[Any] | None = None
+
+
+def explore(
+    system: System, over: Sequence[str] = (), graph: bool = False, limits: Limits | None = None
+) -> Exploration:
+    """Counts the reachable states of a system, and gives their graph.
+
+    Args:
+        system: from `load`.
+        over: names of machines, memory, alerts and discrete inputs to count over; () for all
+            machines, memory and alerts.
+        graph: whether to build the graph.
+        limits: on time, memory and states.
+
+    Raises:
+        RequestError: a name that cannot be counted over.
+        LimitError: a limit was reached.
+        Declined: the system cannot be explored exactly on whole ticks.
+    """
+    names = tuple(over) or default_over(system)
+    inputs = {variable.name: variable for variable in system.inputs}
+    known = {*default_over(system), *inputs}
+    for name in names:
+        if name not in known:
+            remedy = did_you_mean(name, known, "count over machines, memory, alerts or inputs")
+            raise RequestError(f"nothing to count over is called '{name}': {remedy}")
+        if name in inputs and isinstance(inputs[name].domain, Real):
+            raise RequestError(f"'{name}' is analog: it has no number of values to count over")
+    table = Table(system, stored=frozenset(names) & frozenset(inputs))
+    explorer = Explorer(table, tick_of(durations(system)), limits or Limits())
+    ended = explorer.run()
+    return Exploration(
+        system=system,
+        counts=count(explorer, names, ended.reactions),
+        rows=tuple(valuations(explorer, names).items()),
+        tick=explorer.tick,
+        graph=graph_of(explorer) if graph else None,
+    )
+
+
+def default_over(system: System) -> tuple[str, ...]:
+    """Every machine, memory name and alert."""
+    return tuple(x.name for group in (system.machines, system.memory, system.alerts) for x in group)
+
+
+def count(explorer: Explorer, over: tuple[str, ...], reactions: int) -> Counts:
+    """The different valuations of some names among what was explored."""
+    return Counts(over, len(valuations(explorer, over)), len(explorer.parents), reactions)
+
+
+def valuations(explorer: Explorer, over: tuple[str, ...]) -> Counter[tuple[str, ...]]:
+    """How many explored states have each valuation, first met first. The start before the reaction
+    at time 0 counts as reached."""
+    parts = explorer.table.parts
+    found: Counter[tuple[str, ...]] = Counter()
+    inputs = parts.compiler.inputs
+
+    def value(still: Still, name: str) -> str:
+        if name in parts.compiler.slots:
+            return text(still.values[parts.compiler.slots[name]])
+        if name in parts.compiler.alerts:
+            return still.alerts[parts.compiler.alerts[name]][0]
+        return text(still.inputs[inputs[name]])
+
+    if not any(name in inputs for name in over):
+        blank = parts.blank()
+        found[tuple(value(blank, name) for name in over)] = 0
+    for node in explorer.parents:
+        still = explorer.stills[node.still]
+        found[tuple(value(still, name) for name in over)] += 1
+    return found
+
+
+def text(value: object) -> str:
+    """A value as the spec writes it."""
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+
+
+def graph_of(explorer: Explorer) -> networkx.MultiDiGraph[Any]:
+    """The explored graph; see `Exploration.graph`."""
+    import networkx
+
+    graph: networkx.MultiDiGraph[Any] = networkx.MultiDiGraph()
+    numbers: dict[Node, int] = {node: number for number, node in enumerate(explorer.parents)}
+    names = (*explorer.table.parts.compiler.slots,)
+    alerts = tuple(explorer.table.parts.compiler.alerts)
+    graph.add_node(START, label=START)
+    for node, number in numbers.items():
+        still = explorer.stills[node.still]
+        shown = {name: text(value) for name, value in zip(names, still.values, strict=True)}
+        shown |= {name: alert[0] for name, alert in zip(alerts, still.alerts, strict=True)}
+        label = ", ".join(f"{name} {value}" for name, value in shown.items())
+        clocks = " ".join(map(str, node.clocks))
+        graph.add_node(number, label=label, settled=still.settled, clocks=clocks, **shown)
+    for source, target, course in edges(explorer):
+        ends = (START if source is None else numbers[source], numbers[target])
+        if course is None:
+            graph.add_edge(*ends, kind="tick", taken="", expired="", label=f"{explorer.tick} s pass")
+            continue
+        taken = " ".join(sorted(course.taken))
+        expired = " ".join(
+            sorted(
+                f"{t.name or explorer.table.system.timed[t.index].said} {t.time} s"
+                for t in course.expired
+            )
+        )
+        label = "; ".join(part for part in (taken, expired and f"expired: {expired}") if part)
+        graph.add_edge(*ends, kind="reaction", taken=taken, expired=expired, label=label)
+    return graph
+
+
+def edges(explorer: Explorer) -> Iterator[tuple[Node | None, Node, Course | None]]:
+    """Every edge of the explored graph, with a course (None: a tick)."""
+    for edge in explorer.starts():
+        yield None, explorer.follow(None, edge), edge.course
+    for node in list(explorer.parents):
+        later = explorer.later(node)
+        if later is not None:
+            yield node, later[0], None
+        for edge in explorer.edges_of(node):
+            yield node, explorer.follow(node, edge), edge.course

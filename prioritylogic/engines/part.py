@@ -1,0 +1,231 @@
+"""The parts of a system that a check explores: the whole, and one for each different cone.
+
+A part has one table, one exploration without a watch, and one second opinion, each made when first
+asked for and then kept; a limit or a refusal met while making it is kept too.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import cached_property
+
+from prioritylogic.engines.clockwork import durations, tick_of
+from prioritylogic.engines.cone import cone
+from prioritylogic.engines.explore import Explorer, PathStep, Reached
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.questions import case_facts, courses, path_to
+from prioritylogic.engines.recheck import Recheck, random_runs
+from prioritylogic.engines.table import Table
+from prioritylogic.engines.watch import Watch, own_timers
+from prioritylogic.errors import LimitError
+from prioritylogic.model.formula import Formula
+from prioritylogic.model.system import Always, Possible, Requirement, Seconds, System
+from prioritylogic.requirements.observer import Observer
+from prioritylogic.semantics.compile import Compiler, Declined
+from prioritylogic.semantics.reference import Reference
+from prioritylogic.semantics.state import Run
+
+RUNS, RUN_LENGTH = 4, 20
+
+
+@dataclasses.dataclass(frozen=True)
+class Options:
+    """Switches of the reductions; all on by default. Off, the answers are the same, and slower."""
+
+    project: bool = True
+    lazily: bool = True
+    cones: bool = True
+
+
+class Part:
+    """One part of a system under check.
+
+    Args:
+        system: the part.
+        requirements: those asked of it, by number, with their observers.
+        whole: whether it is the whole system (then the standing questions are asked of it too).
+    """
+
+    def __init__(
+        self,
+        system: System,
+        requirements: Mapping[int, Requirement],
+        observers: Mapping[int, Observer],
+        limits: Limits,
+        options: Options,
+        whole: bool,
+    ) -> None:
+        self.system = system
+        self.tick = tick_of(durations(system))
+        self.reference = Reference(system)
+        self.ended: Reached | None = None
+        self._requirements = dict(requirements)
+        self._observers = observers
+        self._limits = limits
+        self._options = options
+        self._whole = whole
+        self._stopped: Declined | LimitError | None = None
+        self._watched: dict[int, Reached] = {}
+        self._declined: dict[int, Declined] = {}
+        self._broken: dict[int, tuple[PathStep, ...] | None] = {}
+        self._confirmed = ""
+
+    # ----------------------------------------------------------------- exploring
+
+    @cached_property
+    def table(self) -> Table:
+        """The reaction table, ready for the facts of every requirement that it can read."""
+        facts: list[Formula] = []
+        for number in self._requirements:
+            own = [fact.formula for fact in self._observers[number].facts]
+            try:
+                for formula in own:
+                    Compiler(self.system).function(formula)
+            except Declined as declined:
+                self._declined[number] = declined
+            else:
+                facts += own
+        if self._whole:
+            facts += case_facts(self.system)
+        return Table(self.system, tuple(facts), self._options.project, self._options.lazily)
+
+    @cached_property
+    def explorer(self) -> Explorer:
+        """The exploration without a watch."""
+        return Explorer(self.table, self.tick, self._limits)
+
+    def explore(self) -> None:
+        """Explores the part, once. Raises Declined or LimitError, each time it is asked."""
+        if self._stopped is not None:
+            raise self._stopped
+        if self.ended is None:
+            try:
+                self.ended = self.explorer.run()
+            except (Declined, LimitError) as stop:
+                self._stopped = stop
+                raise
+
+    def tick_for(self, number: int, requirement: Requirement) -> Seconds:
+        """The tick on which a requirement is decided."""
+        if self.stateless(number):
+            return self.tick
+        return tick_of([self.tick, *durations_of(self.system, requirement, self._observers[number])])
+
+    def stateless(self, number: int) -> bool:
+        """Whether a requirement is decided by looking at single reactions."""
+        if not isinstance(self._requirements[number].form, Always | Possible):
+            return False
+        formulas = tuple(fact.formula for fact in self._observers[number].facts)
+        return not own_timers(self.system, formulas)
+
+    def first_broken(self, number: int) -> tuple[PathStep, ...] | None:
+        """The shortest path to a reaction that breaks a stateless requirement. Requires `explore`."""
+        self._refuse(number)
+        if number not in self._broken:
+            self._broken[number] = self._look_for(number)
+        return self._broken[number]
+
+    def _look_for(self, number: int) -> tuple[PathStep, ...] | None:
+        (fact,) = self._observers[number].facts
+        true = self.table.parts.compiler.function(fact.formula)
+        for node, course in courses(self.explorer):
+            for holds, oracle in self.table.read(course, lambda: bool(true(course.reaction))):  # noqa: B023
+                if not holds:
+                    return path_to(self.explorer, node, course, oracle)
+        return None
+
+    def watched(self, number: int, requirement: Requirement) -> Reached:
+        """The exploration with a requirement's observer."""
+        table = self.table
+        self._refuse(number)
+        if number not in self._watched:
+            tick = self.tick_for(number, requirement)
+            watch = Watch(table, requirement, self._observers[number], tick)
+            self._watched[number] = Explorer(table, tick, self._limits, watch).run()
+        return self._watched[number]
+
+    def _refuse(self, number: int) -> None:
+        assert self.table is not None
+        if number in self._declined:
+            raise self._declined[number]
+
+    def states(self, number: int) -> int:
+        """How many states an answer rests on."""
+        if number in self._watched:
+            return self._watched[number].nodes
+        assert self.ended is not None
+        return self.ended.nodes
+
+    # ----------------------------------------------------------------- the second opinion
+
+    @cached_property
+    def _recheck(self) -> Recheck:
+        return Recheck(self.explorer, self.reference)
+
+    def confirm(self) -> str:
+        """The reference's opinion of the explored set, and of its safety for every stateless
+        requirement that holds on it. Requires `explore`."""
+        if not self._confirmed:
+            formulas = []
+            for number in self._requirements:
+                if number not in self._declined and self.stateless(number):
+                    (fact,) = self._observers[number].facts
+                    if self.first_broken(number) is None:
+                        formulas.append(fact.formula)
+            self._confirmed = self._recheck.confirm(tuple(formulas))
+        return self._confirmed
+
+    def random_runs(self) -> list[Run]:
+        """A few seeded random runs of the reference."""
+        return self._runs
+
+    @cached_property
+    def _runs(self) -> list[Run]:
+        ticks = [self.tick_for(n, r) for n, r in self._requirements.items() if n not in self._declined]
+        tick = tick_of([self.tick, *ticks])
+        return random_runs(self._recheck, Fraction(tick), RUNS, RUN_LENGTH)
+
+
+def durations_of(system: System, requirement: Requirement, watching: Observer) -> list[Seconds]:
+    """The durations of a requirement, those of its own timed conditions included."""
+    timers = own_timers(system, tuple(fact.formula for fact in watching.facts))
+    own = [] if watching.figure is None else [watching.figure]
+    return [time for time in (*own, *(system.timed[timer].time for timer in timers)) if time]
+
+
+def parts_for(
+    system: System,
+    requirements: list[Requirement],
+    observers: Mapping[int, Observer],
+    limits: Limits,
+    options: Options,
+) -> tuple[Part, dict[int, Part]]:
+    """The whole system as a part, and for each requirement (by number) the part to decide it on;
+    requirements with equal cones share one."""
+    cones: dict[tuple[object, ...], tuple[System, list[int]]] = {}
+    whole = signature(system)
+    cones[whole] = (system, [])
+    for number, watching in observers.items():
+        formulas = [fact.formula for fact in watching.facts]
+        part = cone(system, formulas) if options.cones else system
+        cones.setdefault(signature(part), (part, []))[1].append(number)
+    parts: dict[int, Part] = {}
+    found: dict[tuple[object, ...], Part] = {}
+    for key, (part, numbers) in cones.items():
+        asked = {number: requirements[number] for number in numbers}
+        found[key] = Part(part, asked, observers, limits, options, whole=key == whole)
+        parts.update((number, found[key]) for number in numbers)
+    return found[whole], parts
+
+
+def signature(system: System) -> tuple[object, ...]:
+    """What tells two cones of one system apart."""
+    return (
+        tuple(variable.name for variable in system.inputs),
+        tuple(machine.name for machine in system.machines),
+        tuple(variable.name for variable in system.memory),
+        tuple(alert.name for alert in system.alerts),
+        tuple(timed.observed for timed in system.timed),
+    )
