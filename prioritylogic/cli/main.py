@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from importlib import metadata
 
 import click
 
@@ -21,8 +22,24 @@ SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 TRACEBACK = "PRIORITYLOGIC_TRACEBACK"
 
 
+def _version(context: click.Context, _: click.Parameter, asked: bool) -> None:
+    if asked:
+        try:
+            say(f"prioritylogic {metadata.version('prioritylogic')}\n")
+        except metadata.PackageNotFoundError:
+            say("prioritylogic, from a source tree that is not installed\n")
+        context.exit()
+
+
 @click.group(context_settings=SETTINGS)
-@click.version_option(package_name="prioritylogic", message="prioritylogic %(version)s")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_version,
+    help="Show the version.",
+)
 def cli() -> None:
     """State, check and explain the logic that decides who is in control.
 

@@ -163,13 +163,15 @@ RULES = {
         "From a, once main has stayed there for 2 s and when door is yes, it enters b."
     ),
     "{id: tested, from: a, after: over 2 s, may: yes, to: b}": (
-        "From a, once main has stayed there for more than 2 s, it may be taken or put off, even for ever; "
-        "then it enters b."
+        "From a, once main has stayed there for more than 2 s, it may be taken or put off, even for "
+        "ever; then it enters b."
     ),
     "{id: tested, from: a, may: yes, to: b}": (
         "From a, at any time, it may be taken or put off, even for ever; then it enters b."
     ),
-    "{id: tested, from: a, takes: at most 3 s, to: b}": "From a, at most 3 s after it got there, it enters b.",
+    "{id: tested, from: a, takes: at most 3 s, to: b}": (
+        "From a, at most 3 s after it got there, it enters b."
+    ),
     "{id: tested, from: a, if: door, takes: 1 s to 2 s, to: b}": (
         "From a, while door is yes, 1 s to 2 s after that began, it enters b."
     ),
@@ -186,7 +188,9 @@ RULES = {
     "{id: tested, from: a, if: pressed(knob), set: {presses: 0, last: aft}}": (
         "From a, as soon as knob is pressed, it sets presses to 0 and sets last to aft."
     ),
-    "{id: tested, from: a, if: pressed(knob)}": "From a, as soon as knob is pressed, it changes nothing.",
+    "{id: tested, from: a, if: pressed(knob)}": (
+        "From a, as soon as knob is pressed, it changes nothing."
+    ),
 }
 
 
