@@ -5,6 +5,7 @@ Heavy modules are imported where they are used, so that `--help` is instant.
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -168,7 +169,7 @@ def explore(
     with Progress() as progress:
         found = prioritylogic.explore(
             system,
-            over=_names(system, over),
+            over=_names(over),
             graph=bool(graphml or dot),
             time_limit=time_limit or stored.time_limit,
             memory_limit=memory_limit or stored.memory_limit,
@@ -178,32 +179,15 @@ def explore(
         if path is not None and found.graph is not None:
             write(path, text(found.graph))
     if (form or stored.format) == "json":
-        say(dump(exploration.data(system, found)))
+        say(dump(exploration.data(found)))
     else:
-        say(exploration.text(system, found, terminal.width(), terminal.ink()))
+        say(exploration.text(found, terminal.width(), terminal.ink()))
     return 0 if found.counts.complete else 3
 
 
-def _names(system: System, over: str | None) -> tuple[str, ...]:
+def _names(over: str | None) -> tuple[str, ...]:
     """The names after `--over`, split at commas outside brackets."""
-    if over is None:
-        return ()
-    names: list[str] = [""]
-    depth = 0
-    for sign in over:
-        depth += (sign == "[") - (sign == "]")
-        if sign == "," and depth == 0:
-            names.append("")
-        else:
-            names[-1] += sign
-    known = [machine.name for machine in system.machines]
-    known += [variable.name for variable in system.inputs]
-    known += [variable.name for variable in system.memory]
-    for name in map(str.strip, names):
-        if name not in known:
-            remedy = did_you_mean(name, known, f"known are {', '.join(known)}")
-            raise RequestError(f"'{name}' is no input, machine or memory of {system.name}; {remedy}")
-    return tuple(map(str.strip, names))
+    return tuple(name.strip() for name in re.split(r",(?![^\[]*\])", over)) if over else ()
 
 
 def write(path: Path, text: str) -> None:

@@ -15,7 +15,7 @@ from importlib import metadata
 import click
 
 from prioritylogic.cli import commands
-from prioritylogic.cli.terminal import say
+from prioritylogic.cli.terminal import NobodyReads, say
 from prioritylogic.errors import DisagreementError, LimitError, PriorityLogicError, SpecError
 
 SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
@@ -64,14 +64,13 @@ def run(arguments: Sequence[str]) -> int:
     """Runs the program with these arguments and gives its exit code."""
     try:
         code = cli.main(list(arguments), prog_name="prioritylogic", standalone_mode=False)
-        sys.stdout.flush()
         return int(code or 0)
     except click.ClickException as error:
         error.show()
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
         return _end("Stopped by hand. What was decided so far is not kept.", 130)
-    except BrokenPipeError:
+    except NobodyReads:
         # The reader has gone. Python would complain once more when it closes the stream at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141

@@ -41,8 +41,15 @@ def say(text: str, stream: TextIO | None = None) -> None:
         text.encode(encoding)
     except UnicodeEncodeError:
         text = text.translate(_PLAINER).encode(encoding, "replace").decode(encoding)
-    out.write(text)
-    out.flush()
+    try:
+        out.write(text)
+        out.flush()
+    except BrokenPipeError as error:
+        raise NobodyReads from error
+
+
+class NobodyReads(Exception):  # noqa: N818 - it ends the program, and is no error
+    """Whoever read the output has gone. (A BrokenPipeError would be caught by click.)"""
 
 
 class Progress:

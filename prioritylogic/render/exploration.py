@@ -6,28 +6,28 @@ from typing import TYPE_CHECKING, Any
 
 from prioritylogic.render.json import counts_data
 from prioritylogic.render.layout import PLAIN, Ink, paragraph
-from prioritylogic.render.values import counted, grouped, listed, value
+from prioritylogic.render.values import counted, duration, grouped, listed
 
 if TYPE_CHECKING:
-    from prioritylogic.evidence.results import Exploration
-    from prioritylogic.model.system import System
+    from prioritylogic.engines.counting import Exploration
 
 FORMAT = "prioritylogic-explore/1"
 LONGEST = 60  # rows shown to people; programs get all
 
 
-def text(system: System, found: Exploration, width: int = 80, ink: Ink = PLAIN) -> str:
+def text(found: Exploration, width: int = 80, ink: Ink = PLAIN) -> str:
     """How many states there are, and how many of them have each valuation of the names counted over."""
-    counts = found.counts
+    system, counts = found.system, found.counts
     over = listed(counts.over)
     said = (
         f"{counted(counts.states, 'different valuation')} of {over} can be reached; "
         f"{counted(counts.explored, 'state')} (with clocks) and {counted(counts.reactions, 'reaction')} "
-        f"were explored{'' if counts.complete else ', and then a limit was reached: there are more'}."
+        f"were explored, in whole ticks of {duration(found.tick)}"
+        f"{'' if counts.complete else ', and then a limit was reached: there are more'}."
     )
     lines = [ink("bold", system.name) + ink("faint", f"  {system.file}"), *paragraph(said, width, 2), ""]
     heads = [*counts.over, "states"]
-    rows = [[*_shown(system, found, row), grouped(count)] for row, count in found.rows[:LONGEST]]
+    rows = [[*row, grouped(count)] for row, count in found.rows[:LONGEST]]
     widths = [max(len(line[i]) for line in [heads, *rows]) for i in range(len(heads))]
     lines.append(ink("faint", _line(heads, widths)))
     lines += [_line(row, widths) for row in rows]
@@ -36,26 +36,21 @@ def text(system: System, found: Exploration, width: int = 80, ink: Ink = PLAIN) 
     return "\n".join(lines) + "\n"
 
 
-def data(system: System, found: Exploration) -> dict[str, Any]:
+def data(found: Exploration) -> dict[str, Any]:
     """The same as data."""
     return {
         "format": FORMAT,
-        "file": system.file,
-        "system": system.name,
+        "file": found.system.file,
+        "system": found.system.name,
         "counts": counts_data(found.counts),
         "rows": [
             {
-                "values": dict(zip(found.counts.over, _shown(system, found, row), strict=True)),
+                "values": dict(zip(found.counts.over, row, strict=True)),
                 "states": count,
             }
             for row, count in found.rows
         ],
     }
-
-
-def _shown(system: System, found: Exploration, row: tuple[Any, ...]) -> list[str]:
-    names = found.counts.over
-    return [value(v, system.domain(name)) for v, name in zip(row, names, strict=True)]
 
 
 def _line(cells: list[str], widths: list[int]) -> str:

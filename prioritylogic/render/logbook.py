@@ -110,19 +110,22 @@ def show_log(
         ]
         if row.decides:
             body[0] = ">" + body[0][1:]
-            lines += [ink("bold", line) for line in body]
-            said = f"{mark}: {logbook.note}" if logbook.note else mark
-            lines += [ink("bold", line) for line in paragraph(said, width, fixed + 6, 2)]
-        else:
-            lines += body
+            body += paragraph(_verdict(mark, logbook.note), width, fixed + 6, 2)
+        lines += [ink("bold", line) for line in body] if row.decides else body
     if logbook.loop:
         first, last = logbook.loop
         what = f"row {first} repeats" if first == last else f"rows {first} to {last} repeat"
-        lines += [ink("bold", line) for line in paragraph(f"{what} for ever", width, fixed + 6, 2)]
-        if not any(row.decides for row in logbook.rows) and logbook.note:
-            said = f"{mark}: {logbook.note}"
+        told = [f"{what} for ever"]
+        if not any(row.decides for row in logbook.rows):
+            told.append(_verdict(mark, logbook.note))
+        for said in told:
             lines += [ink("bold", line) for line in paragraph(said, width, fixed + 6, 2)]
     return lines
+
+
+def _verdict(mark: str, note: str) -> str:
+    """What is said below the deciding row."""
+    return mark if not note or note.endswith(" here") else f"{mark}: {note}"
 
 
 def _cells(row: Row) -> list[list[str]]:

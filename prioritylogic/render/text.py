@@ -4,8 +4,8 @@ From top to bottom: what was checked, a verdict per requirement and story, the q
 spec is asked, findings, the runs that show a failure or a possibility, a summary, and what to do
 next. Every mark is a word, so that nothing is lost without colour.
 
-Families are one line where all members have the same verdict for the same reason. The reason that
-most verdicts share is said once.
+Families are one line where all members have the same verdict for the same reason. Reasons that
+requirements hold are said once each, below the list.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from prioritylogic.evidence.results import Answer, CheckResult
-from prioritylogic.model.system import Member
+from prioritylogic.evidence.results import Answer, CheckResult, Trace
+from prioritylogic.model.system import Member, System
 from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
 from prioritylogic.render.logbook import show_log
 from prioritylogic.render.sentences import requirement_sentence, story_sentence
@@ -128,8 +128,6 @@ def _answers(
         return []
     sentences = _sentences(result)
     found = groups(answers)
-    reasons = Counter(a.reason for a in answers if a.verdict == "holds" and a.reason and not a.trace)
-    common = next((reason for reason, times in reasons.most_common(1) if times > 1), "")
     at = 13 + column_for((group.label for group in found), limit=20, indent=0)
     lines = ["", ink("bold", title)]
     for group in found:
@@ -139,13 +137,25 @@ def _answers(
         if group.members:
             text = f"{text} ({group.members})"
         lines += beside(f"{verdict}  {group.label}", text, width, at)
-        lines += [
-            ink("faint", line) for note in _notes(answer, common) for line in paragraph(note, width, at)
-        ]
-    if common:
-        said = f"Each 'holds' without a reason beside it: {common}."
-        lines += [ink("faint", line) for line in paragraph(said, width, 2)]
+        for note in _notes(answer):
+            lines += [ink("faint", line) for line in paragraph(note, width, at)]
+    return lines + [ink("faint", line) for line in _why(found, width)]
+
+
+def _why(found: list[Group], width: int) -> list[str]:
+    """Why the holding ones hold, each reason once. (Every other verdict has its reason beside it.)"""
+    reasons: dict[str, list[str]] = {}
+    for group in found:
+        if _said_below(group.first):
+            reasons.setdefault(group.first.reason, []).append(group.label)
+    lines = ["  Why they hold:"] if reasons else []
+    for reason, labels in reasons.items():
+        lines += paragraph(f"{listed(labels)}: {reason}.", width, 4, 4)
     return lines
+
+
+def _said_below(answer: Answer) -> bool:
+    return answer.verdict == "holds" and answer.trace is None and bool(answer.reason)
 
 
 def _sentences(result: CheckResult) -> dict[tuple[str, Member], str]:
@@ -155,15 +165,14 @@ def _sentences(result: CheckResult) -> dict[tuple[str, Member], str]:
     return said | {(s.id, s.member): story_sentence(system, s) for s in system.stories if not s.text}
 
 
-def _notes(answer: Answer, common: str) -> list[str]:
+def _notes(answer: Answer) -> list[str]:
     notes = []
     if answer.expected != "holds":
-        notes.append(
-            "as expected" if answer.as_expected else f"but it is expected to be '{answer.expected}'"
-        )
+        expected = f"but '{answer.expected}' is expected"
+        notes.append("as expected" if answer.as_expected else expected)
     if answer.vacuous:
         notes.append("vacuous: what it waits for never happens, so nothing was tested")
-    if answer.reason and (answer.reason != common or answer.verdict != "holds"):
+    if answer.reason and not _said_below(answer):
         notes.append(answer.reason)
     return notes
 
@@ -211,22 +220,36 @@ def _findings(result: CheckResult, width: int, ink: Ink) -> list[str]:
 
 def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
     lines: list[str] = []
+    system = result.system
+    understood = {(r.id, r.member): requirement_sentence(system, r) for r in system.requirements}
     for group in groups((*result.requirements, *result.stories)):
-        # Members that fail may fail in different ways; one way to get somewhere speaks for all.
-        shown = group.answers if group.first.verdict == "fails" else group.answers[:1]
-        for answer in shown:
+        fails = group.first.verdict == "fails"
+        how, mark = ("fails", "fails here") if fails else ("is reached", "reached here")
+        shown: list[tuple[object, ...]] = []
+        for answer in group.answers:
             if answer.trace is None:
                 continue
-            fails = answer.verdict == "fails"
-            title = f"How {indexed(answer.id, answer.member)} {'fails' if fails else 'is reached'}"
-            lines += ["", ink("bold", title)]
-            mark = "fails here" if fails else "reached here"
-            lines += show_log(result.system, answer.trace, width, ink, mark)
+            label = indexed(answer.id, answer.member)
+            shape = _shape(system, answer.trace)
+            if shape in shown:
+                lines += ["", ink("bold", f"{label} {how} in the same way.")]
+                continue
+            shown.append(shape)
+            lines += ["", ink("bold", f"How {label} {how}")]
+            said = understood.get((answer.id, answer.member), "")
+            lines += [ink("faint", line) for line in paragraph(said, width, 2)] if said else []
+            lines += show_log(system, answer.trace, width, ink, mark)
     for found in result.findings:
         if found.trace is not None and not found.waived:
             lines += ["", ink("bold", f"How {found.id} comes about")]
-            lines += show_log(result.system, found.trace, width, ink, "seen here")
+            lines += show_log(system, found.trace, width, ink, "seen here")
     return lines
+
+
+def _shape(system: System, trace: Trace) -> tuple[object, ...]:
+    """What two runs have in common that differ in the members of families only."""
+    rows = [(m.time, sorted(system.rule(rule).family for rule in m.taken)) for m in trace.run.moments]
+    return rows, trace.marked, trace.note, trace.loop, trace.run.end
 
 
 # --------------------------------------------------------------------------- the end

@@ -177,7 +177,6 @@ def test_what_is_wrong_is_said(
     (folder / "latin.yaml").write_bytes(b"system: a\nabout: caf\xe9\n")
     (folder / "huge.yaml").write_bytes(b"#" * 2_500_000)
     monkeypatch.setattr(prioritylogic, "check", None, raising=False)
-    monkeypatch.setattr(prioritylogic, "explore", None, raising=False)
     assert run(arguments) == 2
     out, err = capsys.readouterr()
     assert said in err
