@@ -155,6 +155,8 @@ class Cells:
                 if fits and (not joint or self._model(bounds, fixed | {number: value})):
                     fixed[number] = value
                     break
+        if len(fixed) == len(self.ranges):  # each figure was tried together with those before it
+            return fixed
         model = self._model(bounds, fixed)
         assert model is not None
         return model

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from prioritylogic.engines.counting import count, default_over
 from prioritylogic.engines.explore import PathStep
-from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options, Part, parts_for
 from prioritylogic.engines.questions import QUESTIONS, Finding
 from prioritylogic.engines.replay import replay
@@ -24,7 +24,7 @@ from prioritylogic.evidence.results import Answer, CheckResult, FoundIssue, Ques
 from prioritylogic.model.system import Always, Possible, Recoverable, Requirement, Story, System
 from prioritylogic.requirements.observer import Observer, observer
 from prioritylogic.semantics.compile import Declined
-from prioritylogic.semantics.judgement import Judgement, judge
+from prioritylogic.semantics.judgement import Judgement
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
@@ -58,7 +58,8 @@ def check(
         if name not in known:
             remedy = did_you_mean(name, known, "the spec's ids are " + ", ".join(sorted(known)))
             raise RequestError(f"no requirement or story is called '{name}': {remedy}")
-    return Checking(system, frozenset(only), limits or Limits(), options or Options()).result()
+    with rare_collection():
+        return Checking(system, frozenset(only), limits or Limits(), options or Options()).result()
 
 
 class Checking:
@@ -166,8 +167,7 @@ class Checking:
             path = self._search(part, number, requirement)
             if path is not None and part.system is not self.system:
                 # Only the whole system's runs are runs; and the shortest there is wanted.
-                asked = {number: requirement}
-                part = Part(self.system, asked, self.observers, self.limits, self.options, whole=False)
+                part = self._whole_for(number, requirement)
                 path = self._search(part, number, requirement)
             if path is None:
                 return self._unbroken(part, number, requirement)
@@ -182,6 +182,13 @@ class Checking:
             return "undecided", reason, None
         return "fails", f"{trace.note}; shortest run, replayed by the reference", trace
 
+    def _whole_for(self, number: int, requirement: Requirement) -> Part:
+        """The whole system as a part that can decide this requirement."""
+        if self.whole.adopt(number, requirement):
+            return self.whole
+        asked = {number: requirement}
+        return Part(self.system, asked, self.observers, self.limits, self.options, whole=False)
+
     def _search(self, part: Part, number: int, requirement: Requirement) -> tuple[PathStep, ...] | None:
         """The shortest path that breaks the requirement (reaches what is `possible`), or None."""
         if part.stateless(number):
@@ -195,16 +202,14 @@ class Checking:
         """The verdict when no run breaks the requirement, after the second opinion."""
         part.explore()
         confirmed = part.confirm()
-        for run in part.random_runs():
-            if isinstance(requirement.form, Possible):
-                broken = Judgement(part.reference, requirement, run).reached() is not None
-            else:
-                broken = judge(part.reference, requirement, run) is not None
-            if broken:
+        for run, seen in part.random_runs:
+            judgement = Judgement(part.reference, requirement, run, seen)
+            possible = isinstance(requirement.form, Possible)
+            if judgement.reached() is not None if possible else judgement.failure():
                 raise DisagreementError(f"{requirement.id}: a random run of the reference breaks it")
         whole = "" if part.system is self.system else " of its part of the system"
         states = f"all {part.states(number):,} states{whole}"
-        reason = f"exhaustive: {states}; {confirmed}, and judged {len(part.random_runs())} random runs"
+        reason = f"exhaustive: {states}; {confirmed}, and judged {len(part.random_runs)} random runs"
         if isinstance(requirement.form, Possible):
             return "fails", f"no run gets there ({reason})", None
         if self.timeless and not isinstance(requirement.form, Always):

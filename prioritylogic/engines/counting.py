@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.explore import Explorer, Node
-from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.parts import Still
 from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import Table
@@ -72,7 +72,8 @@ def explore(
             raise RequestError(f"'{name}' is analog: it has no number of values to count over")
     table = Table(system, stored=frozenset(names) & frozenset(inputs))
     explorer = Explorer(table, tick_of(durations(system)), limits or Limits())
-    ended = explorer.run()
+    with rare_collection():
+        ended = explorer.run()
     return Exploration(
         system=system,
         counts=count(explorer, names, ended.reactions),

@@ -27,14 +27,15 @@ from prioritylogic.engines.watch import Watch, Watching
 from prioritylogic.model.system import Seconds
 
 StillId: TypeAlias = int
+WatchingId: TypeAlias = int
 
 
 class Node(NamedTuple):
-    """A state of the exploration."""
+    """A state of the exploration; `watching` is -1 when nothing is watched."""
 
     still: StillId
     clocks: tuple[Tick, ...]
-    watching: Watching | None = None
+    watching: WatchingId = -1
     watch_clocks: tuple[Tick, ...] = ()
 
 
@@ -44,7 +45,7 @@ class Edge(NamedTuple):
 
     still: StillId
     keeps: tuple[int, ...]
-    watching: Watching | None
+    watching: WatchingId
     watch_keeps: tuple[int, ...]
     broken: bool
     course: Course
@@ -93,7 +94,9 @@ class Explorer:
         self.stills: list[Still] = []
         self.works: list[Clockwork] = []
         self._ids: dict[Still, StillId] = {}
-        self._edges: dict[tuple[StillId, Ready, Watching | None], list[Edge]] = {}
+        self._watchings: list[Watching] = []
+        self._watching_ids: dict[Watching, WatchingId] = {}
+        self._edges: dict[tuple[StillId, Ready, WatchingId], list[Edge]] = {}
         self.parents: dict[Node, tuple[Node | None, Edge | None]] = {}
         self.depths: dict[Node, tuple[int, int]] = {}
 
@@ -108,7 +111,15 @@ class Explorer:
             self.works.append(clockwork(self.table.parts, still, self.tick))
         return known
 
-    def edges(self, still: StillId, ready: Ready, watching: Watching | None = None) -> list[Edge]:
+    def watching_id(self, watching: Watching) -> WatchingId:
+        """The number of an observer's still part."""
+        known = self._watching_ids.get(watching)
+        if known is None:
+            known = self._watching_ids[watching] = len(self._watchings)
+            self._watchings.append(watching)
+        return known
+
+    def edges(self, still: StillId, ready: Ready, watching: WatchingId = -1) -> list[Edge]:
         """The different effects of a reaction from a still part."""
         key = (still, ready, watching)
         known = self._edges.get(key)
@@ -120,24 +131,27 @@ class Explorer:
 
     def starts(self) -> list[Edge]:
         """The different effects of the reaction at time 0."""
-        watching = self.watch.start[0] if self.watch else None
+        watching = self.watching_id(self.watch.start[0]) if self.watch else -1
         return self._different(self.table.starts(), watching)
 
-    def _different(self, courses: list[Course], watching: Watching | None) -> list[Edge]:
+    def _different(self, courses: list[Course], watching: WatchingId) -> list[Edge]:
         """One edge for each different effect, the first course that has it. A course that leaves
         the domain of some memory ends the run: it is a finding, not an edge, unless it breaks."""
         found: dict[tuple[object, ...], Edge] = {}
         for course in courses:
-            if self.watch is None or watching is None:
+            if self.watch is None:
                 if not course.out_of_range:
-                    edge = Edge(self.still_id(course.after), course.keeps, None, (), False, course, None)
+                    edge = Edge(self.still_id(course.after), course.keeps, -1, (), False, course, None)
                     found.setdefault(edge[:2], edge)
                 continue
-            for after, keeps, broken, oracle in self.watch.outcomes(course, watching):
+            for after, keeps, broken, oracle in self.watch.outcomes(course, self._watchings[watching]):
                 if course.out_of_range and not broken:
                     continue
-                still = course.after._replace(inputs=self.table.remember(oracle))
-                edge = Edge(self.still_id(still), course.keeps, after, keeps, broken, course, oracle)
+                still = course.after
+                if oracle.asked:
+                    still = still._replace(inputs=self.table.remember(oracle))
+                number, seen = self.still_id(still), self.watching_id(after)
+                edge = Edge(number, course.keeps, seen, keeps, broken, course, oracle)
                 found.setdefault(edge[:5], edge)
         return list(found.values())
 
@@ -160,10 +174,12 @@ class Explorer:
         if work.blocked(node.clocks):
             return None
         clocks = work.later(node.clocks)
-        if self.watch is None or node.watching is None:
+        if self.watch is None:
             return Node(node.still, clocks), False
-        watching, watch_clocks, broken = self.watch.later(node.watching, node.watch_clocks)
-        return Node(node.still, clocks, watching, watch_clocks), broken
+        watching, watch_clocks, broken = self.watch.later(
+            self._watchings[node.watching], node.watch_clocks
+        )
+        return Node(node.still, clocks, self.watching_id(watching), watch_clocks), broken
 
     def edges_of(self, node: Node) -> list[Edge]:
         """The reactions of a node."""

@@ -78,6 +78,11 @@ class Oracle:
         self._position += 1
         return answer
 
+    @property
+    def asked(self) -> bool:
+        """Whether anything had more than one answer."""
+        return self._position > 0
+
     def next_script(self) -> list[int] | None:
         """The script of the next course, or None when all were met."""
         script = self._script
@@ -163,7 +168,6 @@ class Oracle:
             number, value = changes[choice - 1]
             self.values[number] = value
 
-
-def line(number: int) -> Line:
-    """The analog input of this number as a linear form."""
-    return Line(Fraction(0), ((number, Fraction(1)),))
+    def analog(self, number: int) -> Line:
+        """The analog input of this number as a linear form."""
+        return Line(Fraction(0), ((number, Fraction(1)),))

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from fractions import Fraction
 from functools import cached_property
 
 from prioritylogic.engines.clockwork import durations, tick_of
@@ -24,6 +23,7 @@ from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import Always, Possible, Requirement, Seconds, System
 from prioritylogic.requirements.observer import Observer
 from prioritylogic.semantics.compile import Compiler, Declined
+from prioritylogic.semantics.judgement import Observation, observations
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
@@ -146,6 +146,18 @@ class Part:
             self._watched[number] = Explorer(table, tick, self._limits, watch).run()
         return self._watched[number]
 
+    def adopt(self, number: int, requirement: Requirement) -> bool:
+        """Takes one more requirement, if nothing else need be stored for it."""
+        compiler = self.table.parts.compiler
+        for fact in self._observers[number].facts:
+            compiler.function(fact.formula)
+        self.table.prepare_cuts()
+        enough = len(compiler.latches) == len(self.table.parts.latches)
+        if enough and compiler.remembered <= self.table.remembered:
+            self._requirements[number] = requirement
+            return True
+        return False
+
     def _refuse(self, number: int) -> None:
         assert self.table is not None
         if number in self._declined:
@@ -177,15 +189,12 @@ class Part:
             self._confirmed = self._recheck.confirm(tuple(formulas))
         return self._confirmed
 
-    def random_runs(self) -> list[Run]:
-        """A few seeded random runs of the reference."""
-        return self._runs
-
     @cached_property
-    def _runs(self) -> list[Run]:
+    def random_runs(self) -> list[tuple[Run, list[Observation]]]:
+        """A few seeded random runs of the reference, with what requirements see of them."""
         ticks = [self.tick_for(n, r) for n, r in self._requirements.items() if n not in self._declined]
-        tick = tick_of([self.tick, *ticks])
-        return random_runs(self._recheck, Fraction(tick), RUNS, RUN_LENGTH)
+        runs = random_runs(self._recheck, tick_of([self.tick, *ticks]), RUNS, RUN_LENGTH)
+        return [(run, observations(self.reference, run)) for run in runs]
 
 
 def durations_of(system: System, requirement: Requirement, watching: Observer) -> list[Seconds]:
@@ -210,7 +219,10 @@ def parts_for(
     for number, watching in observers.items():
         formulas = [fact.formula for fact in watching.facts]
         part = cone(system, formulas) if options.cones else system
-        cones.setdefault(signature(part), (part, []))[1].append(number)
+        kept, numbers = cones.setdefault(signature(part), (part, []))
+        numbers.append(number)
+        if kept is not system:
+            cones[signature(part)] = (joined(system, kept, part), numbers)
     parts: dict[int, Part] = {}
     found: dict[tuple[object, ...], Part] = {}
     for key, (part, numbers) in cones.items():
@@ -221,11 +233,22 @@ def parts_for(
 
 
 def signature(system: System) -> tuple[object, ...]:
-    """What tells two cones of one system apart."""
+    """What tells two cones of one system apart. Not the inputs: one that nothing asks about costs
+    nothing, so cones that differ only there are one."""
     return (
-        tuple(variable.name for variable in system.inputs),
         tuple(machine.name for machine in system.machines),
         tuple(variable.name for variable in system.memory),
         tuple(alert.name for alert in system.alerts),
         tuple(timed.observed for timed in system.timed),
+    )
+
+
+def joined(system: System, one: System, other: System) -> System:
+    """Two cones that differ at most in their inputs and assumptions, as one."""
+    inputs = {variable.name for variable in (*one.inputs, *other.inputs)}
+    assumptions = {assumption.id for assumption in (*one.assumptions, *other.assumptions)}
+    return dataclasses.replace(
+        one,
+        inputs=tuple(variable for variable in system.inputs if variable.name in inputs),
+        assumptions=tuple(a for a in system.assumptions if a.id in assumptions),
     )

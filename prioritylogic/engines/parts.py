@@ -85,6 +85,7 @@ class Parts:
         self.clocks = Clocks(system, self.takes_rules)
         self._compile(facts)
         self.timers: tuple[Timer, ...] = tuple(self._all_timers())
+        self._due: dict[Ready, tuple[Timer, ...]] = {0: ()}
         self._timer_bits = {timer: 1 << number for number, timer in enumerate(self.timers)}
 
     def _compile(self, facts: tuple[Formula, ...]) -> None:
@@ -110,9 +111,10 @@ class Parts:
         for fact in facts:
             function(fact)
         latches = self.compiler.latches
-        self.latches: list[Evaluate] = []
-        while len(self.latches) < len(latches):  # a latch's own condition may need another one
-            self.latches.append(function(latches[len(self.latches)]))
+        prepared: list[Evaluate] = []
+        while len(prepared) < len(latches):  # a latch's own condition may need another one
+            prepared.append(function(latches[len(prepared)]))
+        self.latches = tuple(prepared)
         self.allowed = [self._range_check(m.domain) for m in system.memory]
         machines = {machine.name: machine for machine in system.machines}
         self.order = [machines.get(name) or self.compiler.alerts[name] for name in system.order]
@@ -185,6 +187,14 @@ class Parts:
     def bit(self, timer: Timer) -> Ready:
         """The bit of a timer."""
         return self._timer_bits[timer]
+
+    def timers_in(self, ready: Ready) -> tuple[Timer, ...]:
+        """The timers that are due."""
+        known = self._due.get(ready)
+        if known is None:
+            known = tuple(timer for timer in self.timers if ready & self._timer_bits[timer])
+            self._due[ready] = known
+        return known
 
     def offer_bit(self, takes: int) -> Ready:
         """The bit of a `takes` rule, by its number."""

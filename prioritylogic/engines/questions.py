@@ -275,7 +275,7 @@ def true_cases(whens: list[Evaluate], values: list[Evaluate], course: Course) ->
     def differs(number: int) -> bool:
         one, other = values[true[0]](frame), values[number](frame)
         if isinstance(one, Line) or isinstance(other, Line):
-            return not frame.equal(one, other)
+            return not frame.o.equal(one, other)
         return bool(one != other)
 
     return (true[0], *[number for number in true[1:] if differs(number)][:1])

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from prioritylogic.engines.cells import Cell
-from prioritylogic.engines.oracle import Oracle, line
+from prioritylogic.engines.oracle import Oracle
 from prioritylogic.engines.parts import CompiledRule, Parts, PhaseName, Ready, Status, Still
 from prioritylogic.model.system import Machine
+from prioritylogic.semantics.compile import Evaluate
 from prioritylogic.semantics.state import Tie, Timer
 
 
@@ -23,12 +24,11 @@ class Frame:
     """What compiled formulas are evaluated over: one reading of a reaction (see `compile.py`)."""
 
     __slots__ = (
-        "alerts", "alerts_before", "analog", "before_timed", "below", "cut", "equal", "get",
-        "greatest", "latch", "least", "n", "origin", "sounds", "taken", "timed", "w", "was",
+        "alerts", "alerts_before", "before_timed", "latched", "latches", "n", "o", "origin", "sounds",
+        "taken", "timed", "w", "was",
     )  # fmt: skip
     timed: list[bool]
     before_timed: Callable[[int], bool]
-    latch: Callable[[int], Any]
     was: Callable[[int], Any]
 
     def __init__(self, oracle: Oracle, now: Any, was: Any, alerts: Any, alerts_before: Any) -> None:
@@ -36,16 +36,22 @@ class Frame:
         self.alerts, self.alerts_before = alerts, alerts_before
         self.sounds: set[int] = set()
         self.taken: set[str] = set()
-        self.analog = line
         self.origin: Frame | None = None  # at time 0: the frame that stands for `before`
-        self.ask(oracle)
+        self.latches: tuple[Evaluate, ...] = ()
+        self.latched: tuple[bool, ...] | None = None  # None: they read as now, or as in `origin`
+        self.o = oracle
+        self.was = oracle.was
+
+    def latch(self, number: int) -> Any:
+        """The truth before the reaction of an analog comparison."""
+        if self.latched is not None:
+            return self.latched[number]
+        return self.latches[number](self.origin or self)
 
     def ask(self, oracle: Oracle, at_rest: bool = False) -> None:
         """Directs the questions about inputs to this oracle."""
-        self.get = oracle.get
+        self.o = oracle
         self.was = oracle.get if at_rest else oracle.was
-        self.cut, self.below, self.equal = oracle.cut, oracle.below, oracle.equal
-        self.least, self.greatest = oracle.least, oracle.greatest
         if self.origin is not None:
             self.origin.ask(oracle, at_rest)
 
@@ -95,7 +101,8 @@ class Reacting:
         self.ready = ready
         self.oracle = oracle
         self.first = first
-        self.expired = {t for t in parts.timers if ready & parts.bit(t) and oracle.choose(2)}
+        due = parts.timers_in(ready)
+        self.expired = {timer for timer in due if oracle.choose(2)} if due else set()
         self.stays = list(before.expired)
         for timer in self.expired:
             if timer.kind == "stay":
@@ -105,9 +112,9 @@ class Reacting:
         if first:
             origin = self.frame.origin = Frame(oracle, before.values, before.values, statuses, statuses)
             self.frame.ask(oracle, at_rest=True)
-            self.frame.latch = lambda number: parts.latches[number](origin)
+            self.frame.latches = origin.latches = parts.latches
         else:
-            self.frame.latch = before.latches.__getitem__
+            self.frame.latched = before.latches
         self._read_timed()
         self.entered: set[str] = set()
         self.writers: dict[int, list[str]] = {}
@@ -118,6 +125,10 @@ class Reacting:
 
     def _read_timed(self) -> None:
         """What readers of timed conditions see in the reaction, and before it."""
+        if not self.before.phases:
+            self.frame.timed = []
+            self.frame.before_timed = self.frame.timed.__getitem__
+            return
         phases, expiring = self.before.phases, {t.index for t in self.expired if t.kind == "timed"}
         kinds = [timed.kind for timed in self.parts.system.timed]
         self.frame.before_timed = [
@@ -150,7 +161,7 @@ class Reacting:
         ]
         rest = Frame(oracle, values, values, frame.alerts, frame.alerts)
         rest.ask(oracle, at_rest=True)
-        rest.latch = lambda number: parts.latches[number](rest)
+        rest.latches = parts.latches
         keeps = [0] * parts.clocks.count
         phases = self._phases(rest, keeps)
         waiting, counting = self._waiting(rest, keeps)
@@ -370,7 +381,7 @@ class Reacting:
         for mover in self.parts.movers:
             frame = Frame(self.oracle, after.values, after.values, rest.alerts, rest.alerts)
             frame.ask(self.oracle, at_rest=True)
-            frame.timed, frame.before_timed, frame.latch = rest.timed, rest.before_timed, rest.latch
+            frame.timed, frame.before_timed, frame.latches = rest.timed, rest.before_timed, rest.latches
             if not self._quiet(after, frame, mover, 0):
                 return False
         return True

@@ -26,8 +26,8 @@ from prioritylogic.model.system import Flag, OneOf, Real, Whole
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import AlertState, Moment, Phase, Run, State, Stay, Timer
 
-FULL = 1_500  # steps; about half a second of the reference's time
-SAMPLE = 240
+FULL = 800  # steps; about a third of a second of the reference's time
+SAMPLE = 120
 SEED = 1
 
 

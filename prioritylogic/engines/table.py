@@ -67,7 +67,8 @@ class Table:
         self.domains = tuple(values_of(variable.domain) for variable in system.inputs)
         analog = {n: v.domain for n, v in enumerate(system.inputs) if isinstance(v.domain, Real)}
         self.cells = Cells(analog)
-        self.cuts = [self._cut(cut) for cut in self.parts.compiler.cuts]
+        self.cuts: list[AtomId] = []
+        self.prepare_cuts()
         discrete = tuple(n for n, values in enumerate(self.domains) if values)
         if system.one_input_at_a_time:
             if analog:
@@ -77,7 +78,7 @@ class Table:
         wanted = {n for n, variable in enumerate(system.inputs) if variable.name in stored}
         self.remembered = frozenset(self.parts.compiler.remembered | wanted if project else discrete)
         self._eager = tuple(sorted(wanted)) if lazily else discrete
-        self.start_values = tuple(
+        self.start_values: tuple[Any, ...] = tuple(
             UNREAD if v.start is None or isinstance(v.domain, Real) else plain_value(v.start)
             for v in system.inputs
         )
@@ -89,6 +90,11 @@ class Table:
             )
         )
         self._rows: dict[tuple[Still, Ready], list[Course]] = {}
+
+    def prepare_cuts(self) -> None:
+        """Numbers the conditions on analog inputs that have been compiled so far."""
+        for cut in self.parts.compiler.cuts[len(self.cuts) :]:
+            self.cuts.append(self._cut(cut))
 
     def _cut(self, formula: Formula) -> AtomId:
         """A condition on analog inputs alone as an atom."""

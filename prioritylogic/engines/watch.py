@@ -72,7 +72,8 @@ class Watch:
         self.timers = own_timers(table.system, formulas)
         self._refuse_inexact(requirement, formulas)
         function = table.parts.compiler.function
-        self._functions = {fact: function(fact.formula) for fact in observer.facts}
+        # By identity: hashing a formula walks all of it.
+        self._functions = {id(fact): function(fact.formula) for fact in observer.facts}
         timed = [table.system.timed[index] for index in self.timers]
         self._kinds = tuple(condition.kind for condition in timed)
         self._conditions = tuple(function(condition.condition) for condition in timed)
@@ -112,7 +113,7 @@ class Watch:
         phases, kept = self._phases(course, watching)
 
         def read(fact: Fact) -> bool:
-            return bool(self._functions[fact](rest if fact.at_rest else reaction))
+            return bool(self._functions[id(fact)](rest if fact.at_rest else reaction))
 
         effect = self.observer.step(watching.mode, read)
         keeps = (int(effect.mode.pending and not effect.restart and not effect.mode.paused), *kept)
@@ -149,6 +150,8 @@ class Watch:
     def _flips(self, rest: object, phases: tuple[str, ...]) -> tuple[tuple[frozenset[int], bool], ...]:
         """For each set of running timers, whether the requirement is broken at rest once they have
         changed."""
+        if not self.timers:
+            return ()
         running = [place for place, phase in enumerate(phases) if phase == "running"]
         found = []
         (fact,) = self.observer.facts if running else (None,)
@@ -159,7 +162,7 @@ class Watch:
                     changed = place in places
                     timed[self.timers[place]] = changed == (self._kinds[place] == "for")
                 assert fact is not None
-                found.append((frozenset(places), not self._functions[fact](rest)))
+                found.append((frozenset(places), not self._functions[id(fact)](rest)))
         return tuple(found)
 
     # ----------------------------------------------------------------- time

@@ -126,12 +126,12 @@ class Compiler:
             case f.Read(name, before) if name in self._analog:
                 if before:
                     raise Declined(f"the value of {name} before the reaction is used as a number")
-                return f"f.analog({self.inputs[name]})"
+                return f"f.o.analog({self.inputs[name]})"
             case f.Read(name, before) if name in self.inputs:
                 number = self.inputs[name]
                 if before:
                     self.remembered.add(number)
-                return f"f.{'was' if before else 'get'}({number})"
+                return f"f.was({number})" if before else f"f.o.get({number})"
             case f.Read(name, before):
                 return f"f.{'w' if before else 'n'}[{self.slots[name]}]"
             case f.TimedRead(timer, operand, before):
@@ -171,7 +171,7 @@ class Compiler:
                 least = isinstance(formula, f.Least)
                 if not self._touches(formula, False):
                     return f"{'min' if least else 'max'}([{', '.join(map(write, parts))}])"
-                return f"f.{'least' if least else 'greatest'}([{', '.join(map(write, parts))}])"
+                return f"f.o.{'least' if least else 'greatest'}([{', '.join(map(write, parts))}])"
 
     def _comparison(
         self, formula: Formula, left: Formula, right: Formula, write: Callable[[Formula], str]
@@ -191,11 +191,11 @@ class Compiler:
                 if simpler is not formula:
                     return write(simpler)
                 self.joint = True
-                return f"f.below({write(left)}, {write(right)}, {formula.or_equal})"
+                return f"f.o.below({write(left)}, {write(right)}, {formula.or_equal})"
             return f"({write(left)} {'<=' if formula.or_equal else '<'} {write(right)})"
         if self._touches(formula, False):
             self.joint = True
-            return f"f.equal({write(left)}, {write(right)})"
+            return f"f.o.equal({write(left)}, {write(right)})"
         return f"({write(left)} == {write(right)})"
 
     def analog_number(self, name: str) -> int:
@@ -205,7 +205,7 @@ class Compiler:
     def _cut(self, formula: Formula) -> str:
         if formula not in self.cuts:
             self.cuts.append(formula)
-        return f"f.cut({self.cuts.index(formula)})"
+        return f"f.o.cut({self.cuts.index(formula)})"
 
     def _joined(self, formula: f.All | f.Some) -> f.All | f.Some:
         """The parts that concern analog inputs alone as one part, so that they are one question."""

@@ -112,12 +112,18 @@ def observations(reference: Reference, run: Run) -> list[Observation]:
 
 
 class Judgement:
-    """One requirement asked of one run."""
+    """One requirement asked of one run; `seen` are its observations, if they are at hand."""
 
-    def __init__(self, reference: Reference, requirement: Requirement, run: Run) -> None:
+    def __init__(
+        self,
+        reference: Reference,
+        requirement: Requirement,
+        run: Run,
+        seen: list[Observation] | None = None,
+    ) -> None:
         self.requirement = requirement
         self.end = run.end
-        self.seen = observations(reference, run)
+        self.seen = observations(reference, run) if seen is None else seen
         self._true = reference.true
 
     # ----------------------------------------------------------------- words of the sentences
