@@ -280,10 +280,10 @@ def _tally(name: str, answers: Sequence[Answer]) -> str:
             parts.append(f"{count} {verdict if count == 1 else _PLURALS[verdict]}")
     planned = sum(a.as_expected and a.expected == "fails" for a in answers)
     expected = f" ({planned} expected to fail)" if planned else ""
-    many = {"story": "stories"}.get(name, "")
-    if found["holds"] == len(answers):
-        return f"{counted(len(answers), name, many)} {'holds' if len(answers) == 1 else 'hold'}"
-    return f"of {counted(len(answers), name, many)} {listed(parts)}{expected}"
+    everything = counted(len(answers), name, {"story": "stories"}.get(name, ""))
+    if len(parts) == 1:
+        return f"{everything} {parts[0].partition(' ')[2]}{expected}"
+    return f"of {everything} {listed(parts)}{expected}"
 
 
 def _next(result: CheckResult) -> str:
