@@ -28,6 +28,7 @@ from prioritylogic.errors import (
 from prioritylogic.evidence.results import Answer, CheckResult, Counts, FoundIssue, Question, Trace
 from prioritylogic.model.build import build
 from prioritylogic.model.system import System
+from prioritylogic.semantics.compile import Declined
 from prioritylogic.syntax.reader import read
 
 __all__ = [
@@ -128,7 +129,10 @@ def explore(
         RequestError: a name that cannot be counted over, or a system that exploration declines.
         LimitError: a limit was reached.
     """
-    return _explore(system, over, graph, limits(time_limit, memory_limit, progress))
+    try:
+        return _explore(system, over, graph, limits(time_limit, memory_limit, progress))
+    except Declined as reason:
+        raise RequestError(f"exploring whole ticks is not exact here, because {reason}") from None
 
 
 def limits(

@@ -18,10 +18,11 @@ from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options, Part, parts_for
 from prioritylogic.engines.questions import QUESTIONS, Finding
 from prioritylogic.engines.replay import replay
-from prioritylogic.engines.stories import Teller, start_figures
+from prioritylogic.engines.simplify import simplify
+from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.errors import DisagreementError, Level, LimitError, RequestError, Span, did_you_mean
 from prioritylogic.evidence.results import Answer, CheckResult, FoundIssue, Question, Trace, Verdict
-from prioritylogic.model.system import Always, Possible, Recoverable, Requirement, Story, System
+from prioritylogic.model.system import Always, Possible, Recoverable, Requirement, Seconds, Story, System
 from prioritylogic.requirements.observer import Observer, observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import Judgement
@@ -107,18 +108,27 @@ class Checking:
             for r in self.system.remarks
         ]
         questions: list[Question] = []
+        missing: Verdict = "holds"
         try:
             self.whole.explore()
-            confirmed = self.whole.confirm()
-        except (Declined, LimitError) as stop:
+            reason = self.whole.confirm()
+        except Declined as stop:
             reason = undecided_reason(stop)
             asked = [kind for kinds, _ in QUESTIONS for kind in kinds]
             return [Question(kind, "undecided", EXPLORER, reason) for kind in asked], issues
+        except LimitError as stop:  # what was found so far stands
+            missing, reason = "undecided", undecided_reason(stop)
+            self.limits.grant_grace()
         for kinds, question in QUESTIONS:
-            found = list(question(self.whole.explorer))
+            found = []
+            try:
+                for finding in question(self.whole.explorer):
+                    found.append(finding)
+            except LimitError as stop:
+                missing, reason = "undecided", undecided_reason(stop)
             for kind in kinds:
-                verdict: Verdict = "fails" if any(f.kind == kind for f in found) else "holds"
-                questions.append(Question(kind, verdict, EXPLORER, confirmed))
+                verdict: Verdict = "fails" if any(f.kind == kind for f in found) else missing
+                questions.append(Question(kind, verdict, EXPLORER, reason))
             issues += [self._found(finding) for finding in found]
             self.timeless = self.timeless or any(f.kind in TIMELESS for f in found)
         return questions, issues
@@ -130,6 +140,14 @@ class Checking:
             last = len(run.moments) - 1
             ticked = finding.path[-1].course is None
             loop = len(run.moments) - finding.loop if finding.loop else None
+            if finding.kind in ("rule-conflict", "write-clash", "value-out-of-range"):
+                decisive = run.moments[-1]
+                shown = (decisive.ties, decisive.out_of_range)
+
+                def same(other: Run) -> bool:
+                    return (other.moments[-1].ties, other.moments[-1].out_of_range) == shown
+
+                run = simplify(self.reference, run, same)
             trace = Trace(run, None if ticked else last, finding.message, loop)
         name = f"{finding.kind}:{finding.subject}"
         return self._issue(name, finding.kind, finding.level, finding.message, finding.span, trace)
@@ -192,7 +210,13 @@ class Checking:
     def _search(self, part: Part, number: int, requirement: Requirement) -> tuple[PathStep, ...] | None:
         """The shortest path that breaks the requirement (reaches what is `possible`), or None."""
         if part.stateless(number):
-            part.explore()
+            try:
+                part.explore()
+            except LimitError:  # a failure among what was explored stands
+                path = part.first_broken(number)
+                if path is None:
+                    raise
+                return path
             return part.first_broken(number)
         return part.watched(number, requirement).broken
 
@@ -225,18 +249,29 @@ class Checking:
             DisagreementError: the reference does not see the failure there.
         """
         run = self._replay(part, part.tick_for(number, requirement), path)
-        last = len(run.moments) - 1
+        place = self._shown(requirement, run)
+        if place is None:
+            raise DisagreementError(
+                f"{requirement.id}: the reference does not see this at the run's end"
+            )
+        run = simplify(self.reference, run, lambda other: self._shown(requirement, other) == place)
+        shown = self._shown(requirement, run)
+        assert shown is not None
+        return Trace(run, shown[0], shown[1], at=shown[2])
+
+    def _shown(self, requirement: Requirement, run: Run) -> tuple[int | None, str, Seconds] | None:
+        """Where a run fails (or reaches what is `possible`) and how, if that is at its very end."""
         judgement = Judgement(self.reference, requirement, run)
+        last = len(run.moments) - 1
         if isinstance(requirement.form, Possible):
             reached = judgement.reached()
-            moment = None if reached is None else judgement.seen[reached].moment
-            if reached is None or (moment is not None and moment != last):
-                raise DisagreementError(f"{requirement.id}: the run does not end where it should")
-            return Trace(run, moment, "it is reached here")
+            if reached is None or judgement.seen[reached].moment not in (None, last):
+                return None
+            return judgement.seen[reached].moment, "it is reached here", judgement.seen[reached].time
         failure = judgement.failure()
         if failure is None or failure.moment not in (None, last):
-            raise DisagreementError(f"{requirement.id}: the reference does not see this run fail")
-        return Trace(run, failure.moment, failure.why)
+            return None
+        return failure.moment, failure.why, failure.time
 
     def _replay(self, part: Part, tick: Fraction, path: tuple[PathStep, ...]) -> Run:
         assert part.system is self.system, "runs are runs of the whole system"
@@ -248,7 +283,7 @@ class Checking:
         if not self.stories:
             return []
         try:
-            figures = start_figures(self.whole.table)
+            figures = start_figures(self.whole.table) if needs_figures(self.system) else [{}]
         except Declined as stop:
             return [self._story(s, "undecided", undecided_reason(stop), None) for s in self.stories]
         teller = Teller(self.reference, figures, self.limits)

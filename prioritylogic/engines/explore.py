@@ -24,6 +24,7 @@ from prioritylogic.engines.parts import Ready, Still
 from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Watch, Watching
+from prioritylogic.errors import LimitError
 from prioritylogic.model.system import Seconds
 
 StillId: TypeAlias = int
@@ -192,13 +193,21 @@ class Explorer:
         """Meets every reachable node, or stops at the first (shortest) failure of the watch.
 
         Raises:
-            LimitError: a limit was reached; what was met so far stands.
+            LimitError: a limit was reached and no failure was met; what was met so far stands.
         """
+        self._failing: tuple[Node | None, Edge] | None = None
+        try:
+            return self._search()
+        except LimitError:
+            if self._failing is None:
+                raise
+            return Reached(len(self.parents), 0, self._path(*self._failing))
+
+    def _search(self) -> Reached:
         parents, depths = self.parents, self.depths
         reactions = 0
         layer: dict[int, list[tuple[Node, Node | None, Edge | None]]] = {0: []}
         pending: set[Node] = set()
-        failing: tuple[Node | None, Edge] | None = None
         for edge in self.starts():
             reactions += 1
             if edge.broken:
@@ -228,14 +237,14 @@ class Explorer:
                     for edge in self.edges_of(node):
                         reactions += 1
                         if edge.broken:
-                            failing = failing or (node, edge)
+                            self._failing = self._failing or (node, edge)
                             continue
                         after = self.follow(node, edge)
                         if after not in parents and after not in pending:
                             pending.add(after)
                             following.setdefault(time, []).append((after, node, edge))
-            if failing is not None:
-                return Reached(len(parents), reactions, self._path(*failing))
+            if self._failing is not None:
+                return Reached(len(parents), reactions, self._path(*self._failing))
             layer, depth = following, depth + 1
         return Reached(len(parents), reactions, None)
 
@@ -261,6 +270,7 @@ class Explorer:
         for node in self.parents:
             key = (node.still, self.works[node.still].ready(node.clocks))
             if key not in seen:
+                self.limits.check_time()
                 seen.add(key)
                 yield node, self.table.row(self.stills[node.still], key[1])
 

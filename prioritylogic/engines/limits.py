@@ -38,11 +38,25 @@ class Limits:
     states: int = 20_000_000
     progress: Progress = _silent
     _started: float = field(default_factory=time.monotonic)
+    _graced: bool = False
+
+    def __post_init__(self) -> None:
+        self._asked = self.seconds
+
+    def grant_grace(self) -> None:
+        """Lets what a time limit interrupted be looked through: one more second, once."""
+        if self.seconds is not None and not self._graced:
+            self._graced = True
+            self.seconds = time.monotonic() - self._started + 1.0
+
+    def check_time(self) -> None:
+        """Raise LimitError if the time is over."""
+        if self.seconds is not None and time.monotonic() - self._started > self.seconds:
+            raise LimitError(f"the time limit of {self._asked:g} s was reached")
 
     def check(self, states: int = 0, doing: str = "") -> None:
         """Raise LimitError if a limit is reached; else report progress."""
-        if self.seconds is not None and time.monotonic() - self._started > self.seconds:
-            raise LimitError(f"the time limit of {self.seconds:g} s was reached")
+        self.check_time()
         if self.memory is not None and memory_used() > self.memory:
             raise LimitError(f"the memory limit of {self.memory / 2**30:.2g} GiB was reached")
         if states > self.states:

@@ -161,6 +161,7 @@ class Recheck:
         chosen = nodes if whole else self.random.sample(nodes, min(len(nodes), SAMPLE // 4))
         self._starts(safe)
         for node in chosen:
+            self.explorer.limits.check_time()
             state = self.written_out(node)
             if not self.covered(state):
                 raise DisagreementError("an explored state does not stand for itself")

@@ -23,7 +23,7 @@ from prioritylogic.engines.cells import Cell
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.table import Table
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Real, Seconds, Step, Story
+from prioritylogic.model.system import Real, Seconds, Step, Story, System
 from prioritylogic.semantics.judgement import observations
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Moment, Run, State
@@ -64,13 +64,16 @@ class StuckError(Exception):
     """A branch that cannot go on as the story says."""
 
 
+def needs_figures(system: System) -> bool:
+    """Whether some analog input has no start."""
+    return any(isinstance(v.domain, Real) and v.start is None for v in system.inputs)
+
+
 def start_figures(table: Table) -> list[dict[str, Fraction]] | None:
     """Start values for the analog inputs that have none: one set for each joint truth of the spec's
     comparisons, or None where these depend on the state or are too many."""
     system, cells = table.system, table.cells
     free = [n for n, v in enumerate(system.inputs) if isinstance(v.domain, Real) and v.start is None]
-    if not free:
-        return [{}]
     if table.parts.compiler.joint:
         return None
     wanted = {n: Fraction(0) for n in cells.ranges}
@@ -126,6 +129,9 @@ class Teller:
                     following += self._step(branch, step, story.unsettled)
                 except StuckError as error:
                     return Telling(f"at `{step.said}`, {error}", branch.run, len(branches))
+            if not following:
+                why = f"at `{step.said}`, the assumptions forbid it"
+                return Telling(why, branches[0].run, len(branches))
             branches = self._different(following)
             if len(branches) > MOST_BRANCHES:
                 reason = f"it has more than {MOST_BRANCHES:,} branches"
@@ -176,14 +182,20 @@ class Teller:
                 value = {"press": True, "release": False}.get(part.verb, part.value)
                 assert value is not None
                 inputs[self._numbers[part.name]] = value
+        changed = sum(a != b for a, b in zip(inputs, branch.state.values, strict=False))
+        if self.system.one_input_at_a_time and changed > 1:
+            raise StuckError("inputs change one at a time in this spec")
+        offered = list(self.reference.reactions(branch.state, tuple(inputs), frozenset()))
+        if not offered:
+            return  # the assumptions exclude it, so this branch is no run
         found = [
             moment
-            for moment in self.reference.reactions(branch.state, tuple(inputs), frozenset())
+            for moment in offered
             if self._optional(moment) <= set().union(*rules)
             and all(group & moment.taken for group in rules)
         ]
         if not found:
-            raise StuckError("the rule is not available" if rules else "an assumption forbids it")
+            raise StuckError("the rule is not available")
         yield from self._follow(branch, found, unsettled)
 
     def _follow(self, branch: Branch, moments: Iterable[Moment], unsettled: bool) -> Iterator[Branch]:

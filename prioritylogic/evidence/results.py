@@ -25,6 +25,7 @@ class Trace:
         run: reactions in time order, and the time until which time passed after the last.
         marked: the index of the reaction that decides (fails, reaches, shows the finding); None when
             the passing of time does, which is then at `run.end`.
+        at: the instant that decides; when the passing of time does, as soon as it is over.
         note: what happens there, in a person's words.
         loop: the index of the first reaction of a part that repeats for ever, or None.
         steps: how many reactions after the one at time 0.
@@ -34,6 +35,7 @@ class Trace:
     marked: int | None
     note: str
     loop: int | None = None
+    at: Fraction | None = None
 
     @property
     def steps(self) -> int:
