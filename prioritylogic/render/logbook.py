@@ -70,9 +70,12 @@ def log(system: System, trace: Trace) -> Log:
         for index, moment in enumerate(moments)
     ]
     if trace.marked is None and trace.loop is None:
-        waited = trace.run.end - moments[-1].time
-        outside = (f"{values.duration(waited)} pass",) if waited else ("no time passes",)
-        rows.append(Row(None, trace.run.end, outside, (), (), decides=True))
+        at = trace.run.end if trace.at is None else trace.at
+        waited = at - moments[-1].time
+        outside = (f"{values.duration(waited)} pass",) if waited else ()
+        outside += ("and time goes on",) if trace.run.end > at else ()
+        outside = outside or ("no time passes",)
+        rows.append(Row(None, at, outside, (), (), decides=True))
     loop = None if trace.loop is None else (trace.loop + 1, len(moments))
     return Log(tuple(rows), trace.note, loop)
 
