@@ -15,11 +15,11 @@ if TYPE_CHECKING:
     import networkx as nx
 
 
-def graphml(graph: nx.MultiDiGraph) -> str:
+def graphml(graph: nx.MultiDiGraph[Any]) -> str:
     """The graph as GraphML; what GraphML has no type for is written as text."""
     import networkx as nx
 
-    plain = nx.MultiDiGraph()
+    plain: nx.MultiDiGraph[Any] = nx.MultiDiGraph()
     names = _names(graph)
     for node, data in graph.nodes(data=True):
         plain.add_node(names[node], **_scalars(data))
@@ -30,7 +30,7 @@ def graphml(graph: nx.MultiDiGraph) -> str:
     return out.getvalue().decode("utf-8")
 
 
-def dot(graph: nx.MultiDiGraph, name: str = "reachable") -> str:
+def dot(graph: nx.MultiDiGraph[Any], name: str = "reachable") -> str:
     """The graph as DOT, one line per node and edge.
 
     >>> import networkx as nx
@@ -57,7 +57,7 @@ def dot(graph: nx.MultiDiGraph, name: str = "reachable") -> str:
     return "\n".join([*lines, "}"]) + "\n"
 
 
-def _names(graph: nx.MultiDiGraph) -> dict[Hashable, str]:
+def _names(graph: nx.MultiDiGraph[Any]) -> dict[Hashable, str]:
     return {node: f"n{index}" for index, node in enumerate(graph.nodes)}
 
 
