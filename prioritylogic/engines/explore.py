@@ -99,7 +99,6 @@ class Explorer:
         self._watching_ids: dict[Watching, WatchingId] = {}
         self._edges: dict[tuple[StillId, Ready, WatchingId], list[Edge]] = {}
         self.parents: dict[Node, tuple[Node | None, Edge | None]] = {}
-        self.depths: dict[Node, tuple[int, int]] = {}
 
     # ----------------------------------------------------------------- edges
 
@@ -204,7 +203,7 @@ class Explorer:
             return Reached(len(self.parents), 0, self._path(*self._failing))
 
     def _search(self) -> Reached:
-        parents, depths = self.parents, self.depths
+        parents = self.parents
         reactions = 0
         layer: dict[int, list[tuple[Node, Node | None, Edge | None]]] = {0: []}
         pending: set[Node] = set()
@@ -216,7 +215,6 @@ class Explorer:
             if node not in pending:
                 pending.add(node)
                 layer[0].append((node, None, edge))
-        depth = 0
         while layer:
             following: dict[int, list[tuple[Node, Node | None, Edge | None]]] = {}
             pending = set()
@@ -225,7 +223,7 @@ class Explorer:
                 for node, parent, by in layer.pop(time):
                     if node in parents:
                         continue
-                    parents[node], depths[node] = (parent, by), (depth, time)
+                    parents[node] = (parent, by)
                     if len(parents) % 4096 == 0:
                         self.limits.check(len(parents), f"{len(parents):,} states explored")
                     later = self.later(node)
@@ -245,7 +243,7 @@ class Explorer:
                             following.setdefault(time, []).append((after, node, edge))
             if self._failing is not None:
                 return Reached(len(parents), reactions, self._path(*self._failing))
-            layer, depth = following, depth + 1
+            layer = following
         return Reached(len(parents), reactions, None)
 
     def path(self, node: Node) -> tuple[PathStep, ...]:

@@ -35,7 +35,7 @@ class Limits:
 
     seconds: float | None = None
     memory: int | None = None
-    states: int = 20_000_000
+    states: int = 5_000_000
     progress: Progress = _silent
     _started: float = field(default_factory=time.monotonic)
     _graced: bool = False

@@ -27,7 +27,7 @@ from prioritylogic.semantics.judgement import Observation, observations
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
-RUNS, RUN_LENGTH = 4, 20
+RUNS, RUN_LENGTH = 3, 16
 
 
 @dataclasses.dataclass(frozen=True)

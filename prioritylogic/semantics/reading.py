@@ -29,41 +29,33 @@ class Reader:
 
     def value(self, formula: Formula, view: View) -> Value:
         """The value of a formula in a view."""
-        match formula:
-            case f.Const(value):
-                return value
+        match formula:  # the commonest first
             case f.Read(name, before):
                 return view.was[name] if before else view.now[name]
+            case f.Const(value):
+                return value
+            case f.All(parts):
+                return all(self.true(part, view) for part in parts)
+            case f.Not(operand):
+                return not self.true(operand, view)
+            case f.Same(left, right):
+                return self.value(left, view) == self.value(right, view)
+            case f.Some(parts):
+                return any(self.true(part, view) for part in parts)
+            case f.Choose(condition, then, other):
+                return self.value(then if self.true(condition, view) else other, view)
+            case f.Less(left, right, or_equal):
+                a, b = self.number(left, view), self.number(right, view)
+                return a <= b if or_equal else a < b
+            case f.Taken(rules):
+                return not view.taken.isdisjoint(rules)
             case f.TimedRead(timer, operand, before):
-                phase = view.phases[timer].name
-                if self.system.timed[timer].kind == "for":
-                    if before:
-                        return phase == "holding"
-                    return (phase == "holding" or timer in view.expiring) and self.true(operand, view)
-                if before:
-                    return phase != "idle"
-                running = phase == "running" and timer not in view.expiring
-                return running or phase == "holding" or self.true(operand, view)
+                return self._timed(timer, operand, before, view)
             case f.AlertRead(alert, "sounds", _):
                 return alert in view.sounds
             case f.AlertRead(alert, what, before):
                 status = (view.alerts_was if before else view.alerts_now)[alert].status
                 return status == "cleared" if what == "cleared" else status != "idle"
-            case f.Taken(rules):
-                return not view.taken.isdisjoint(rules)
-            case f.Not(operand):
-                return not self.true(operand, view)
-            case f.All(parts):
-                return all(self.true(part, view) for part in parts)
-            case f.Some(parts):
-                return any(self.true(part, view) for part in parts)
-            case f.Choose(condition, then, other):
-                return self.value(then if self.true(condition, view) else other, view)
-            case f.Same(left, right):
-                return self.value(left, view) == self.value(right, view)
-            case f.Less(left, right, or_equal):
-                a, b = self.number(left, view), self.number(right, view)
-                return a <= b if or_equal else a < b
             case f.Sum(parts):
                 return sum((self.number(part, view) for part in parts), ZERO)
             case f.Product(left, right):
@@ -72,6 +64,18 @@ class Reader:
                 return min(self.number(part, view) for part in parts)
             case f.Greatest(parts):
                 return max(self.number(part, view) for part in parts)
+
+    def _timed(self, timer: int, operand: Formula, before: bool, view: View) -> bool:
+        """`X for T` and `X within last T`, as a reader in a reaction sees them, or before it."""
+        phase = view.phases[timer].name
+        expires = timer in view.expiring
+        if self.system.timed[timer].kind == "for":
+            if before:
+                return phase == "holding"
+            return (phase == "holding" or expires) and self.true(operand, view)
+        if before:
+            return phase != "idle"
+        return (phase == "running" and not expires) or phase == "holding" or self.true(operand, view)
 
     def true(self, formula: Formula, view: View) -> bool:
         """The truth of a condition or event in a view."""
