@@ -133,7 +133,7 @@ def counts_data(counts: Counts) -> dict[str, Any]:
 
 def trace_data(system: System, trace: Trace | None) -> dict[str, Any] | None:
     """A run, row by row. `marked` and `loop` are row numbers, counted from 1; `marked` is null when
-    the passing of time until `end` decides."""
+    the passing of time decides, `at` some instant (null: at the end)."""
     if trace is None:
         return None
     logbook = log(system, trace)
@@ -141,6 +141,7 @@ def trace_data(system: System, trace: Trace | None) -> dict[str, Any] | None:
     return {
         "note": trace.note,
         "marked": None if trace.marked is None else trace.marked + 1,
+        "at": None if trace.at is None else str(trace.at),
         "loop": None if logbook.loop is None else list(logbook.loop),
         "end": str(trace.run.end),
         "end_seconds": float(trace.run.end),
