@@ -133,7 +133,7 @@ def counts_data(counts: Counts) -> dict[str, Any]:
 
 def trace_data(system: System, trace: Trace | None) -> dict[str, Any] | None:
     """A run, row by row. `marked` and `loop` are row numbers, counted from 1; `marked` is null when
-    the passing of time decides, `at` some instant (null: at the end)."""
+    the passing of time decides. `at`: the instant that decides (null: that of the row, or the end)."""
     if trace is None:
         return None
     logbook = log(system, trace)
