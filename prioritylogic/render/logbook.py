@@ -72,7 +72,7 @@ def log(system: System, trace: Trace) -> Log:
     if trace.marked is None and trace.loop is None:
         at = trace.run.end if trace.at is None else trace.at
         waited = at - moments[-1].time
-        outside = (f"{values.duration(waited)} pass",) if waited else ()
+        outside: tuple[str, ...] = (f"{values.duration(waited)} pass",) if waited else ()
         outside += ("and time goes on",) if trace.run.end > at else ()
         outside = outside or ("no time passes",)
         rows.append(Row(None, at, outside, (), (), decides=True))
