@@ -1,0 +1,233 @@
+"""What `check` says of one system, held against the oracle: every difference, as a sentence."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+import prioritylogic
+from oracle import Graph, TooBig, least_reactions, watched_failure
+from prioritylogic.engines.check import check
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options
+from prioritylogic.evidence.results import CheckResult
+from prioritylogic.model.system import Possible, System
+from prioritylogic.requirements.observer import observer
+from prioritylogic.semantics.judgement import judge
+from prioritylogic.semantics.state import Moment
+from systems import Maker, Spec, limits_of, load, text_of
+
+MOST = 260  # states of a system on quarter ticks
+
+
+@dataclass
+class Case:
+    """One random system with everything the oracle knows about it."""
+
+    seed: int
+    spec: Spec
+    system: System
+    graph: Graph
+    lengths: dict[str, int | None] = field(default_factory=dict)
+
+    def verdict(self, requirement_id: str) -> str:
+        """What `check` must say of a requirement."""
+        form = next(r.form for r in self.system.requirements if r.id == requirement_id)
+        broken = self.lengths[requirement_id] is not None
+        return "holds" if broken == isinstance(form, Possible) else "fails"
+
+
+def case_of(spec: Spec, seed: int = 0, most: int = MOST) -> Case | None:
+    """The spec with the oracle's answers; None if it is refused or too big."""
+    system = load(spec)
+    if system is None or any(observer(requirement) is None for requirement in system.requirements):
+        return None
+    try:
+        graph = Graph(system, limits_of(spec), most)
+    except TooBig:
+        return None
+    lengths = {r.id: least_reactions(graph, r) for r in system.requirements}
+    return Case(seed, spec, system, graph, lengths)
+
+
+def cases(first: int, count: int) -> Iterator[Case]:
+    """The first so many usable systems of a stretch of seeds."""
+    seeds = itertools.count(first * 1_000_000)
+    found = (case for case in (case_of(Maker(s).spec(), s) for s in seeds) if case is not None)
+    return itertools.islice(found, count)
+
+
+# --------------------------------------------------------------------------- differences
+
+
+def wrong_verdicts(case: Case, options: Options | None = None) -> list[str]:
+    """Requirements whose verdict, or shortest run, is not the oracle's."""
+    result = check(case.system, (), Limits(), options)
+    return [*verdict_differences(case, result), *question_differences(case, result)]
+
+
+def verdict_differences(case: Case, result: CheckResult) -> list[str]:
+    """Differences in verdicts and in the lengths of shortest runs."""
+    found = []
+    for answer in result.requirements:
+        true = case.verdict(answer.id)
+        if answer.verdict not in ("undecided", true):
+            found.append(f"{answer.id} {answer.verdict}, the oracle says it {true}")
+        elif answer.trace is not None and answer.trace.steps != case.lengths[answer.id]:
+            length = case.lengths[answer.id]
+            found.append(f"{answer.id} has a run of {answer.trace.steps} reactions, {length} is least")
+    return found
+
+
+def question_differences(case: Case, result: CheckResult) -> list[str]:
+    """Differences in the standing questions."""
+    found = []
+    told: dict[str, set[str]] = {}
+    for issue in result.findings:
+        told.setdefault(issue.kind, set()).add(issue.id.removeprefix(f"{issue.kind}:"))
+    undecided = {q.kind for q in result.questions if q.verdict == "undecided"}
+    stuck = told.pop("nothing-possible", set()) | told.pop("stuck-time", set())
+    told["stuck-time"] = {"time"} if stuck else set()
+    for kind, ask in QUESTIONS.items():
+        true, said = ask(case.graph), told.get(kind, set())
+        if kind not in undecided and true != said:
+            found.append(f"{kind}: {sorted(said)} is told, the oracle finds {sorted(true)}")
+    return found
+
+
+def count_differences(case: Case) -> list[str]:
+    """Differences in the reachable valuations of machines and memory."""
+    system = case.system
+    over = [thing.name for group in (system.machines, system.memory) for thing in group]
+    try:
+        explored = prioritylogic.explore(system, over)
+    except prioritylogic.RequestError:
+        return []  # declined: strict bounds
+    first = len(system.inputs)
+    true = {tuple(map(word, state.values[first:])) for state in case.graph.states}
+    true.add(tuple(word(thing.start) for group in (system.machines, system.memory) for thing in group))
+    said = {valuation for valuation, _ in explored.rows}
+    if said == true and explored.counts.states == len(true):
+        return []
+    return [f"{explored.counts.states} valuations counted, the oracle meets {len(true)}"]
+
+
+def word(value: object) -> str:
+    """A value as `explore` writes it."""
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+
+
+def judged_differences(case: Case, runs: int) -> list[str]:
+    """Random runs on which an observer and the direct judgement differ."""
+    found = []
+    dice = random.Random(case.seed)
+    for number in range(runs):
+        run = case.graph.random_run(dice, dice.randint(1, 12))
+        for requirement in case.system.requirements if run is not None else ():
+            assert run is not None
+            if isinstance(requirement.form, Possible):
+                continue
+            failure = judge(case.graph.reference, requirement, run)
+            direct = None if failure is None else (failure.time, failure.moment)
+            watched = watched_failure(case.graph, requirement, run)
+            if direct != watched:
+                found.append(f"{requirement.id}, random run {number}: judged {direct}, watched {watched}")
+    return found
+
+
+# --------------------------------------------------------------------------- standing questions
+
+
+def ties(graph: Graph, memory: bool) -> set[str]:
+    """The pairs of rules that tie somewhere, as the findings name them."""
+    found = set()
+    for moment, _ in graph.moments:
+        for tie in moment.ties:
+            families = "+".join(sorted(graph.system.rule(rule).family for rule in tie.rules))
+            if bool(tie.memory) == memory:
+                found.add(f"{tie.memory}:{families}" if memory else families)
+    return found
+
+
+def out_of_range(graph: Graph) -> set[str]:
+    """The memory names that are somewhere written outside their range."""
+    return {moment.out_of_range for moment, _ in graph.moments if moment.out_of_range}
+
+
+def endless_loop(graph: Graph) -> bool:
+    """Whether stutter reactions can go round in a circle among unsettled states."""
+    unsettled = {at for at, state in enumerate(graph.states) if not graph.reference.settled(state)}
+    ways = {at: [to for to in stutters(graph, at) if to in unsettled] for at in unsettled}
+    removed = True
+    while removed:  # what has no way on is on no circle
+        ended = {at for at, tos in ways.items() if not tos}
+        removed = bool(ended)
+        ways = {at: [to for to in tos if to not in ended] for at, tos in ways.items() if at not in ended}
+    return bool(ways)
+
+
+def stutters(graph: Graph, at: int) -> list[int]:
+    """Where the stutter reactions of a state lead."""
+    inputs = len(graph.system.inputs)
+    state = graph.states[at]
+    found = []
+    for number in graph.ways[at]:
+        moment, after = graph.moments[number]
+        same = moment.after.values[:inputs] == state.values[:inputs] and not moment.expired
+        offered = any(graph.system.rule(rule).optional for rule in moment.taken)
+        if same and not offered and after is not None:
+            found.append(after)
+    return found
+
+
+def stuck_time(graph: Graph) -> set[str]:
+    """Whether from some state no reactions lead to where time can pass, or a run to its end."""
+    free = {at for at, later in enumerate(graph.later) if later is not None}
+    ends = {at for at, ways in enumerate(graph.ways) if any(graph.moments[w][1] is None for w in ways)}
+    free |= ends
+    grown = True
+    while grown:
+        before = len(free)
+        for at, ways in enumerate(graph.ways):
+            if at not in free and any(graph.moments[way][1] in free for way in ways):
+                free.add(at)
+        grown = len(free) > before
+    return {"time"} if len(free) < len(graph.states) or not graph.starts else set()
+
+
+def not_at_rest(graph: Graph) -> set[str]:
+    """Assumptions that are false at rest somewhere."""
+    found = set()
+    for assumption in graph.system.assumptions:
+        if assumption.holds is not None:
+            rests = (graph.reference.rest_view(moment.after) for moment, _ in graph.moments)
+            if not all(graph.reference.true(assumption.holds, rest) for rest in rests):
+                found.add(assumption.id)
+    return found
+
+
+def case_tables(graph: Graph, gap: bool) -> set[str]:
+    """Tables of cases with a gap, or with two true cases that differ."""
+    true, value = graph.reference.true, graph.reference.value
+    found = set()
+    for table in graph.system.cases:
+        for view in (graph.reference.reaction_view(moment) for moment, _ in graph.moments):
+            chosen = [n for n, when in enumerate(table.whens) if true(when, view)]
+            if gap and not chosen and len(table.values) == len(table.whens):
+                found.add(table.name)
+            if not gap and len({value(table.values[n], view) for n in chosen}) > 1:
+                found.add(table.name)
+    return found
+
+
+QUESTIONS: dict[str, Callable[[Graph], set[str]]] = {
+    "rule-conflict": lambda graph: ties(graph, False),
+    "write-clash": lambda graph: ties(graph, True),
+    "value-out-of-range": out_of_range,
+    "stuck-time": stuck_time,
+    "assumption-not-at-rest": not_at_rest,
+    "cases-gap": lambda graph: case_tables(graph, True),
+    "cases-overlap": lambda graph: case_tables(graph, False),
+}
