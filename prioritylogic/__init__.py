@@ -4,18 +4,16 @@
 >>> result = check(system)                         # doctest: +SKIP
 >>> [answer.verdict for answer in result.requirements]  # doctest: +SKIP
 
-Everything here that can go wrong raises a subclass of PriorityLogicError.
+Everything here that can go wrong raises a subclass of PriorityLogicError. The reader and the engines
+are imported when they are first used, so that a program which only asks for help starts at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from prioritylogic.engines.check import check as _check
-from prioritylogic.engines.counting import Exploration
-from prioritylogic.engines.counting import explore as _explore
-from prioritylogic.engines.limits import Limits
 from prioritylogic.errors import (
     DisagreementError,
     LimitError,
@@ -25,11 +23,19 @@ from prioritylogic.errors import (
     Span,
     SpecError,
 )
-from prioritylogic.evidence.results import Answer, CheckResult, Counts, FoundIssue, Question, Trace
-from prioritylogic.model.build import build
+from prioritylogic.evidence.results import (
+    Answer,
+    CheckResult,
+    Counts,
+    Exploration,
+    FoundIssue,
+    Question,
+    Trace,
+)
 from prioritylogic.model.system import System
-from prioritylogic.semantics.compile import Declined
-from prioritylogic.syntax.reader import read
+
+if TYPE_CHECKING:
+    from prioritylogic.engines.limits import Limits
 
 __all__ = [
     "Answer",
@@ -67,6 +73,9 @@ def load(source: str | Path, name: str = "<text>") -> System:
         SpecError: with every problem of the text, each with its place and a remedy.
         RequestError: the file cannot be read.
     """
+    from prioritylogic.model.build import build
+    from prioritylogic.syntax.reader import read
+
     if isinstance(source, Path):
         name = str(source)
         try:
@@ -104,7 +113,9 @@ def check(
         RequestError: an id in `only` is not in the spec.
         DisagreementError: two of our own answers differ (a bug of ours).
     """
-    return _check(system, only, limits(time_limit, memory_limit, progress))
+    from prioritylogic.engines import check as checking
+
+    return checking.check(system, only, _limits(time_limit, memory_limit, progress))
 
 
 def explore(
@@ -129,16 +140,21 @@ def explore(
         RequestError: a name that cannot be counted over, or a system that exploration declines.
         LimitError: a limit was reached.
     """
+    from prioritylogic.engines import counting
+    from prioritylogic.semantics.compile import Declined
+
     try:
-        return _explore(system, over, graph, limits(time_limit, memory_limit, progress))
+        return counting.explore(system, over, graph, _limits(time_limit, memory_limit, progress))
     except Declined as reason:
         raise RequestError(f"exploring whole ticks is not exact here, because {reason}") from None
 
 
-def limits(
+def _limits(
     time_limit: float | None, memory_limit: int | None, progress: Callable[[str], None] | None
 ) -> Limits:
     """Limits from the arguments of the public calls."""
+    from prioritylogic.engines.limits import Limits
+
     made = Limits(seconds=time_limit, memory=memory_limit)
     if progress is not None:
         made.progress = progress

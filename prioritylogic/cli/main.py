@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
-from importlib import metadata
 
 import click
 
@@ -24,6 +23,8 @@ TRACEBACK = "PRIORITYLOGIC_TRACEBACK"
 
 def _version(context: click.Context, _: click.Parameter, asked: bool) -> None:
     if asked:
+        from importlib import metadata
+
         try:
             say(f"prioritylogic {metadata.version('prioritylogic')}\n")
         except metadata.PackageNotFoundError:

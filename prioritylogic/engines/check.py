@@ -17,6 +17,7 @@ from prioritylogic.engines.explore import PathStep
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options, Part, parts_for
 from prioritylogic.engines.questions import QUESTIONS, Finding
+from prioritylogic.engines.recheck import amount
 from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
@@ -193,7 +194,7 @@ class Checking:
         except (Declined, LimitError) as stop:
             return "undecided", undecided_reason(stop), None
         if possible:
-            return "holds", f"reached after {trace.steps} reactions; the run is shown", trace
+            return "holds", f"reached after {amount(trace.steps, 'reaction')}; the run is shown", trace
         bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
         if bound:
             reason = f"it fails unless {bound[0].id} is assumed; assumed answers need the cycle engine"
@@ -231,9 +232,10 @@ class Checking:
             possible = isinstance(requirement.form, Possible)
             if judgement.reached() is not None if possible else judgement.failure():
                 raise DisagreementError(f"{requirement.id}: a random run of the reference breaks it")
-        whole = "" if part.system is self.system else " of its part of the system"
-        states = f"all {part.states(number):,} states{whole}"
-        reason = f"exhaustive: {states}; {confirmed}, and judged {len(part.random_runs)} random runs"
+        counted = amount(part.states(number), "state")
+        states = counted if part.system is self.system else f"{counted} of the part that it depends on"
+        runs = amount(len(part.random_runs), "random run")
+        reason = f"exhaustive over {states}; {confirmed}, and judged {runs}"
         if isinstance(requirement.form, Possible):
             return "fails", f"no run gets there ({reason})", None
         if self.timeless and not isinstance(requirement.form, Always):
@@ -300,8 +302,8 @@ class Checking:
             elif told.why:
                 answers.append(self._story(story, "fails", told.why, trace))
             else:
-                ways = "one way" if told.branches == 1 else f"all {told.branches} ways"
-                answers.append(self._story(story, "holds", f"{ways} to play it end as told", None))
+                ways = "played" if told.branches == 1 else f"played in all {told.branches} ways"
+                answers.append(self._story(story, "holds", f"{ways}, it ends as told", None))
         return answers
 
     def _story(self, story: Story, verdict: Verdict, reason: str, trace: Trace | None) -> Answer:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from prioritylogic.engines.clockwork import durations, tick_of
@@ -14,34 +13,13 @@ from prioritylogic.engines.parts import Still
 from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import Table
 from prioritylogic.errors import RequestError, did_you_mean
-from prioritylogic.evidence.results import Counts
-from prioritylogic.model.system import Real, Seconds, System
+from prioritylogic.evidence.results import Counts, Exploration
+from prioritylogic.model.system import Real, System
 
 if TYPE_CHECKING:
     import networkx
 
 START = "start"  # the graph's node before the reaction at time 0
-
-
-@dataclass(frozen=True)
-class Exploration:
-    """What `explore` gives back.
-
-    Attributes:
-        counts: different valuations over the chosen names.
-        rows: each valuation (values as text, in the order of `counts.over`) with the number of
-            explored states that have it, in the order in which they were first met.
-        tick: seconds of one tick.
-        graph: a networkx MultiDiGraph when asked for, else None. Nodes are numbers, and "start";
-            `label`, `settled`, `clocks` and each machine and memory name are node attributes; edges
-            have `kind` ("tick" or "reaction"), `taken`, `expired` and `label`.
-    """
-
-    system: System
-    counts: Counts
-    rows: tuple[tuple[tuple[str, ...], int], ...]
-    tick: Seconds
-    graph: networkx.MultiDiGraph[Any] | None = None
 
 
 def explore(

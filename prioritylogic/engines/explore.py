@@ -6,7 +6,7 @@ row. Nodes are met in the order of a run's length: fewest reactions, then least 
 run that gets anywhere is the shortest.
 
 What it does not do: judge (questions.py asks about what was explored), turn paths into runs
-(evidence/replay.py), or believe itself (evidence/recheck.py).
+(replay.py), or believe itself (recheck.py).
 """
 
 from __future__ import annotations

@@ -18,6 +18,7 @@ from prioritylogic.semantics.compile import Compiler, Declined, Evaluate, plain
 from prioritylogic.semantics.state import Timer
 
 Ready: TypeAlias = int
+MOST_VALUES = 1_000  # of one discrete input
 PhaseName: TypeAlias = Literal["idle", "running", "holding"]
 Status: TypeAlias = Literal["idle", "on", "cleared"]
 
@@ -209,6 +210,8 @@ def values_of(domain: object) -> tuple[Any, ...]:
         case OneOf(values):
             return values
         case Whole(low, high):
+            if high - low > MOST_VALUES:
+                raise Declined(f"an input has more than {MOST_VALUES} values to try one by one")
             return tuple(range(low, high + 1))
     return ()
 

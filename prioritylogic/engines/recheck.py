@@ -170,10 +170,9 @@ class Recheck:
                 for moment in self.reference.reactions(state, inputs, expired):
                     self._step(moment, safe)
         if whole:
-            return f"the reference rechecked all {len(nodes):,} states"
-        return (
-            f"the reference rechecked {len(chosen):,} of {len(nodes):,} states (a sample, seed {SEED})"
-        )
+            return "the reference rechecked every step"
+        some = f"{SAMPLE} steps from {len(chosen)} of {amount(len(nodes), 'state')}"
+        return f"the reference rechecked {some} (a sample, seed {SEED})"
 
     def _joint(self) -> bool:
         """Whether figures of single inputs cannot stand for all cells."""
@@ -269,3 +268,8 @@ def random_runs(recheck: Recheck, tick: Fraction, count: int, length: int) -> li
         if taken:
             runs.append(Run(tuple(taken), time))
     return runs
+
+
+def amount(number: int, one: str) -> str:
+    """A number of things: `1 state`, `52 states`."""
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"

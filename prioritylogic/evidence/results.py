@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from prioritylogic.errors import NOWHERE, Level, Span
-from prioritylogic.model.system import Member, System
+from prioritylogic.model.system import Member, Seconds, System
 from prioritylogic.semantics.state import Run
+
+if TYPE_CHECKING:
+    import networkx
 
 Verdict: TypeAlias = Literal["holds", "fails", "undecided"]
 
@@ -127,3 +130,24 @@ class CheckResult:
             return 1
         open_ = any(a.verdict == "undecided" for a in answers)
         return 3 if open_ or any(q.verdict == "undecided" for q in self.questions) else 0
+
+
+@dataclass(frozen=True)
+class Exploration:
+    """What `explore` gives back.
+
+    Attributes:
+        counts: different valuations over the chosen names.
+        rows: each valuation (values as text, in the order of `counts.over`) with the number of
+            explored states that have it, in the order in which they were first met.
+        tick: seconds of one tick.
+        graph: a networkx MultiDiGraph when asked for, else None. Nodes are numbers, and "start";
+            `label`, `settled`, `clocks` and each machine and memory name are node attributes; edges
+            have `kind` ("tick" or "reaction"), `taken`, `expired` and `label`.
+    """
+
+    system: System
+    counts: Counts
+    rows: tuple[tuple[tuple[str, ...], int], ...]
+    tick: Seconds
+    graph: networkx.MultiDiGraph[Any] | None = None

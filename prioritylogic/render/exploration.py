@@ -9,7 +9,7 @@ from prioritylogic.render.layout import PLAIN, Ink, paragraph
 from prioritylogic.render.values import counted, duration, grouped, listed
 
 if TYPE_CHECKING:
-    from prioritylogic.engines.counting import Exploration
+    from prioritylogic.evidence.results import Exploration
 
 FORMAT = "prioritylogic-explore/1"
 LONGEST = 60  # rows shown to people; programs get all
