@@ -78,7 +78,8 @@ def watched(play: Play) -> Fraction | None:
         ("never: changed(a)", "1 a", "1"),
         ("never: a; during: d", "a", "ok"),
         ("never: a; during: d", "a 1 d", "1"),
-        # `after A` starts when the condition begins (or holds at the start), and each time an event comes
+        # `after A` starts when the condition begins (or holds at the start),
+        # and each time an event comes
         ("after: a; expect: b; within: 3 s", "1 a 2 b", "ok"),
         ("after: a; expect: b; within: 3 s", "1 a 3 b", "ok"),  # an answer at T is in time
         ("after: a; expect: b; within: 3 s", "1 a 3.1 b", "4"),  # more than T

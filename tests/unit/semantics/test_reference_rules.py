@@ -101,7 +101,8 @@ def test_the_clock_starts_over_when_the_state_is_entered_anew() -> None:
     """...or the state is entered anew, even from itself."""
     play = Play(
         spec(
-            rules="- {id: r, from: a, takes: 2 s to 3 s, to: b}\n- {id: q, from: a, if: pressed(go), to: a}"
+            rules="- {id: r, from: a, takes: 2 s to 3 s, to: b}\n"
+            "- {id: q, from: a, if: pressed(go), to: a}"
         )
     )
     play.wait(2)
@@ -113,7 +114,8 @@ def test_moving_between_sources_of_a_rule_starts_its_clock_over() -> None:
     """The state is entered anew also when the rule has both states in `from`."""
     play = Play(
         spec(
-            rules="- {id: r, from: [a, b], takes: 2 s to 3 s, to: c}\n- {id: q, from: a, if: pressed(go), to: b}"
+            rules="- {id: r, from: [a, b], takes: 2 s to 3 s, to: c}\n"
+            "- {id: q, from: a, if: pressed(go), to: b}"
         )
     )
     play.wait(2)
@@ -169,7 +171,8 @@ def test_an_owed_rule_makes_no_conflict() -> None:
     """Time stops while it is owed, still as an offer, so it makes no conflict."""
     play = Play(
         spec(
-            rules="- {id: r, from: a, takes: 1 s to 2 s, to: b}\n- {id: q, from: a, if: pressed(go), to: c}"
+            rules="- {id: r, from: a, takes: 1 s to 2 s, to: b}\n"
+            "- {id: q, from: a, if: pressed(go), to: c}"
         )
     )
     play.wait(2)

@@ -114,7 +114,8 @@ def test_one_timer_is_shared_wherever_it_is_written() -> None:
     """Each timed condition is one timer, shared wherever written (and however its time is said)."""
     play = Play(
         spec(
-            rules="- {id: r, from: a, if: on for 3 s, to: b}\n- {id: q, from: b, if: (on) for 3000 ms, to: c}",
+            rules="- {id: r, from: a, if: on for 3 s, to: b}\n"
+            "- {id: q, from: b, if: (on) for 3000 ms, to: c}",
             outputs="{lamp: on for 0.05 min}",
         )
     )
