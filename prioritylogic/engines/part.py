@@ -17,13 +17,14 @@ from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.questions import case_facts, courses, path_to
 from prioritylogic.engines.recheck import Recheck, random_runs
 from prioritylogic.engines.table import Table
-from prioritylogic.engines.watch import Watch, own_timers
+from prioritylogic.engines.watch import Watch
 from prioritylogic.errors import LimitError
 from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import Always, Possible, Requirement, Seconds, System
 from prioritylogic.requirements.observer import Observer
 from prioritylogic.semantics.compile import Compiler, Declined
 from prioritylogic.semantics.judgement import Observation, observations
+from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
@@ -118,7 +119,7 @@ class Part:
         if not isinstance(self._requirements[number].form, Always | Possible):
             return False
         formulas = tuple(fact.formula for fact in self._observers[number].facts)
-        return not own_timers(self.system, formulas)
+        return not observed_timers(self.system, formulas)
 
     def first_broken(self, number: int) -> tuple[PathStep, ...] | None:
         """The shortest path to a reaction that breaks a stateless requirement. Requires `explore`."""
@@ -191,15 +192,16 @@ class Part:
 
     @cached_property
     def random_runs(self) -> list[tuple[Run, list[Observation]]]:
-        """A few seeded random runs of the reference, with what requirements see of them."""
+        """A few seeded random runs of the reference, with what a requirement sees of them that has
+        no timed condition of its own."""
         ticks = [self.tick_for(n, r) for n, r in self._requirements.items() if n not in self._declined]
         runs = random_runs(self._recheck, tick_of([self.tick, *ticks]), RUNS, RUN_LENGTH)
-        return [(run, observations(self.reference, run)) for run in runs]
+        return [(run, observations(self.reference, run, ())) for run in runs]
 
 
 def durations_of(system: System, requirement: Requirement, watching: Observer) -> list[Seconds]:
     """The durations of a requirement, those of its own timed conditions included."""
-    timers = own_timers(system, tuple(fact.formula for fact in watching.facts))
+    timers = observed_timers(system, tuple(fact.formula for fact in watching.facts))
     own = [] if watching.figure is None else [watching.figure]
     return [time for time in (*own, *(system.timed[timer].time for timer in timers)) if time]
 

@@ -111,6 +111,8 @@ class Reacting:
         self.frame = Frame(oracle, list(before.values), before.values, statuses, tuple(statuses))
         if first:
             origin = self.frame.origin = Frame(oracle, before.values, before.values, statuses, statuses)
+            origin.timed = [False] * len(before.phases)
+            origin.before_timed = origin.timed.__getitem__
             self.frame.ask(oracle, at_rest=True)
             self.frame.latches = origin.latches = parts.latches
         else:

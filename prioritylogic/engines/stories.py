@@ -25,6 +25,7 @@ from prioritylogic.engines.table import Table
 from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import Real, Seconds, Step, Story, System
 from prioritylogic.semantics.judgement import observations
+from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Moment, Run, State
 
@@ -144,7 +145,8 @@ class Teller:
 
     def _true(self, formula: Formula, branch: Branch) -> bool:
         """Whether a condition is true at rest after a branch."""
-        last = observations(self.reference, branch.run)[-1]
+        timers = observed_timers(self.system, [formula])
+        last = observations(self.reference, branch.run, timers)[-1]
         return self.reference.true(formula, last.rest)
 
     # ----------------------------------------------------------------- steps

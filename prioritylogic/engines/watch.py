@@ -20,9 +20,10 @@ from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import Table
 from prioritylogic.model import formula as f
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Always, Possible, Requirement, Seconds, System
+from prioritylogic.model.system import Always, Possible, Requirement, Seconds
 from prioritylogic.requirements.observer import Fact, Mode, Observer
 from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.reading import observed_timers
 
 
 class Watching(NamedTuple):
@@ -44,17 +45,6 @@ class Outcome(NamedTuple):
     oracle: Oracle
 
 
-def own_timers(system: System, formulas: tuple[Formula, ...]) -> tuple[int, ...]:
-    """The timed conditions among these formulas that only requirements read."""
-    found = {
-        part.timer
-        for formula in formulas
-        for part in f.walk(formula)
-        if isinstance(part, f.TimedRead) and system.timed[part.timer].observed
-    }
-    return tuple(sorted(found))
-
-
 class Watch:
     """One requirement watched over a table.
 
@@ -69,7 +59,7 @@ class Watch:
         self.observer = observer
         self.figure = 0 if observer.figure is None else int(observer.figure / tick)
         formulas = tuple(fact.formula for fact in observer.facts)
-        self.timers = own_timers(table.system, formulas)
+        self.timers = observed_timers(table.system, formulas)
         self._refuse_inexact(requirement, formulas)
         function = table.parts.compiler.function
         # By identity: hashing a formula walks all of it.
@@ -85,7 +75,7 @@ class Watch:
         inner = tuple(self.table.system.timed[index].condition for index in self.timers)
         if not isinstance(requirement.form, Always | Possible):
             raise Declined("a timed condition that only this requirement reads starts or ends it")
-        if own_timers(self.table.system, inner):
+        if any(isinstance(part, f.TimedRead) for formula in inner for part in f.walk(formula)):
             raise Declined("a timed condition that only this requirement reads holds another one")
         for part in (p for formula in formulas for p in f.walk(formula)):
             if isinstance(part, f.TimedRead) and part.before and part.timer in self.timers:

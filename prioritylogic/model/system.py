@@ -364,6 +364,20 @@ class Requirement:
     said: tuple[tuple[str, str], ...] = ()  # (key, the expression as written), in the form's order
     span: Span = NOWHERE
 
+    @property
+    def formulas(self) -> tuple[Formula, ...]:
+        """Every condition and event of the requirement."""
+        match self.form:
+            case Always(condition) | Possible(condition) | Recoverable(condition):
+                own: tuple[Formula | None, ...] = (condition,)
+            case Respond(one, other, _, _) | KeepFor(one, other, _) | Every(one, other, _, _):
+                own = (one, other)
+            case KeepUntil(after, keep, until):
+                own = (after, keep, until)
+            case Apart(after, _):
+                own = (after,)
+        return tuple(f for f in (*own, self.during, self.unless) if f is not None)
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

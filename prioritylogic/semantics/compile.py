@@ -9,7 +9,7 @@ parts of `and` and `or` are written cheapest first: what the state decides is as
 a button before a lever. Formulas have no side effects, so the order is free.
 
 Analog inputs are not numbers here but linear forms; a comparison of two is a question too. A
-comparison of analog values *before* the reaction is a *latch*: its truth was found at the end of the
+condition on analog values *before* the reaction is a *latch*: its truth was found at the end of the
 previous reaction and stored. What mixes both moments, or multiplies two analog values, is refused
 by name (`Declined`).
 
@@ -28,6 +28,7 @@ from prioritylogic.model.system import Real, System
 from prioritylogic.semantics.linear import distributed, pieces
 
 Evaluate: TypeAlias = Callable[[Any], Any]
+READS = f.Read | f.TimedRead | f.AlertRead
 
 
 class Declined(Exception):  # noqa: N818 - not an error: an honest "not by this engine"
@@ -40,8 +41,8 @@ class Compiler:
     Attributes:
         slots: the place of each machine and memory name in a frame's value lists.
         inputs: the number of each input.
-        latches: analog comparisons whose previous truth is read, as they read now; in the order in
-            which they were met.
+        latches: conditions on analog inputs whose previous truth is read, as they read now; in the
+            order in which they were met.
         cuts: conditions on analog inputs alone, each of which is one question.
         joint: whether some comparison of analog inputs depends on the state besides.
         remembered: the discrete inputs whose previous value is read.
@@ -113,6 +114,12 @@ class Compiler:
         def write(part: Formula) -> str:
             return self._write(part, seen)
 
+        if self._past(formula) and isinstance(formula, f.Not | f.All | f.Some | f.Less | f.Same):
+            parts = list(f.walk(formula))
+            if all(p.before for p in parts if isinstance(p, READS)) and not any(
+                isinstance(p, f.Taken) for p in parts
+            ):
+                return self._latch(formula)
         if self.cost(formula) == 100 and isinstance(formula, f.Not | f.All | f.Some | f.Less | f.Same):
             if pieces(formula, True, self.analog_number) and pieces(formula, False, self.analog_number):
                 return self._cut(formula)
@@ -177,14 +184,7 @@ class Compiler:
         self, formula: Formula, left: Formula, right: Formula, write: Callable[[Formula], str]
     ) -> str:
         if self._touches(formula, True):
-            if any(isinstance(p, f.Read) and not p.before for p in f.walk(formula)) or any(
-                isinstance(p, f.TimedRead | f.AlertRead | f.Taken) for p in f.walk(formula)
-            ):
-                raise Declined("an analog value is compared across two moments")
-            now = f.replace(formula, lambda p: f.Read(p.name) if isinstance(p, f.Read) else None)
-            if now not in self.latches:
-                self.latches.append(now)
-            return f"f.latch({self.latches.index(now)})"
+            raise Declined("an analog value is compared across two moments")
         if isinstance(formula, f.Less):
             if self._touches(formula, False):
                 simpler = distributed(formula)
@@ -197,6 +197,20 @@ class Compiler:
             self.joint = True
             return f"f.o.equal({write(left)}, {write(right)})"
         return f"({write(left)} == {write(right)})"
+
+    def _past(self, formula: Formula) -> bool:
+        """Whether it reads an analog input before the reaction."""
+        return any(
+            isinstance(part, f.Read) and part.before and part.name in self._analog
+            for part in f.walk(formula)
+        )
+
+    def _latch(self, formula: Formula) -> str:
+        """A condition about the time before the reaction alone: its truth was stored then."""
+        now = f.replace(formula, lambda p: f.Read(p.name) if isinstance(p, f.Read) else None)
+        if now not in self.latches:
+            self.latches.append(now)
+        return f"f.latch({self.latches.index(now)})"
 
     def analog_number(self, name: str) -> int:
         """The number of an analog input, -1 of anything else."""

@@ -30,6 +30,7 @@ from prioritylogic.model.system import (
     Respond,
     Seconds,
 )
+from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference, next_phase
 from prioritylogic.semantics.state import Phase, Run, View
 
@@ -55,10 +56,14 @@ class Observation:
     rest: View
 
 
-def observations(reference: Reference, run: Run) -> list[Observation]:
-    """The run's reactions with the changes of observed timed conditions in between."""
+def observations(
+    reference: Reference, run: Run, watched: tuple[int, ...] | None = None
+) -> list[Observation]:
+    """The run's reactions, with the changes in between of these observed timed conditions (None: of
+    all)."""
     timed = reference.system.timed
-    watched = [index for index, condition in enumerate(timed) if condition.observed]
+    if watched is None:
+        watched = tuple(index for index, condition in enumerate(timed) if condition.observed)
     phases = {index: Phase() for index in watched}
     since: dict[int, Fraction] = {}
     seen: list[Observation] = []
@@ -123,7 +128,9 @@ class Judgement:
     ) -> None:
         self.requirement = requirement
         self.end = run.end
-        self.seen = observations(reference, run) if seen is None else seen
+        if seen is None:
+            seen = observations(reference, run, observed_timers(reference.system, requirement.formulas))
+        self.seen = seen
         self._true = reference.true
 
     # ----------------------------------------------------------------- words of the sentences

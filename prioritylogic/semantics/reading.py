@@ -6,6 +6,7 @@ rest (both moments the same, no event). This page and `reference.py` are the who
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 
 from prioritylogic.model import formula as f
@@ -128,3 +129,16 @@ class Reader:
             timed=tuple(Phase() for _ in system.timed),
             alerts=tuple(AlertState() for _ in system.alerts),
         )
+
+
+def observed_timers(system: System, formulas: Iterable[Formula]) -> tuple[int, ...]:
+    """The timed conditions among these formulas that only requirements and stories read."""
+    found: set[int] = set()
+    waiting = list(formulas)
+    while waiting:
+        for part in f.walk(waiting.pop()):
+            if isinstance(part, f.TimedRead) and part.timer not in found:
+                if system.timed[part.timer].observed:
+                    found.add(part.timer)
+                    waiting.append(system.timed[part.timer].condition)
+    return tuple(sorted(found))
