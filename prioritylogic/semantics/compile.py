@@ -115,9 +115,9 @@ class Compiler:
             return self._write(part, seen)
 
         if self._past(formula) and isinstance(formula, f.Not | f.All | f.Some | f.Less | f.Same):
-            parts = list(f.walk(formula))
-            if all(p.before for p in parts if isinstance(p, READS)) and not any(
-                isinstance(p, f.Taken) for p in parts
+            inner = list(f.walk(formula))
+            if all(p.before for p in inner if isinstance(p, READS)) and not any(
+                isinstance(p, f.Taken) for p in inner
             ):
                 return self._latch(formula)
         if self.cost(formula) == 100 and isinstance(formula, f.Not | f.All | f.Some | f.Less | f.Same):
