@@ -130,8 +130,10 @@ class Operands(Lookup):
     def conjoin(self, parts: list[Typed]) -> Typed:
         """All of these."""
         formula = conjunction(*(p.formula for p in parts))
-        opposite = either([denied(p, p.formula) for p in parts])
-        return Typed(formula, Truth(), both(parts), opposite, *measure(parts))
+        kind = both(parts)
+        # What never holds at rest has a negation that always does, whatever its parts are.
+        opposite = "condition" if kind == "event" else either([denied(p, p.formula) for p in parts])
+        return Typed(formula, Truth(), kind, opposite, *measure(parts))
 
     def disjoin(self, parts: list[Typed]) -> Typed:
         """At least one of these."""

@@ -195,6 +195,10 @@ MIXED = "pressed(go) or shut"
         (f"always: {MIXED}", set()),
         (f"never: {MIXED}", set()),
         ("after: pressed(go) and shut; expect: not pressed(stop); within: 3 s", set()),
+        # `not` of an event is a condition, of whatever parts the event is made
+        ("after: go; keep: not (pressed(go) and not pressed(stop)); for: 3 s", set()),
+        ("after: go; keep: not (pressed(go) or shut and released(go)); for: 3 s", set()),
+        ("after: go; keep: not not pressed(go) or shut; for: 3 s", {"R.keep"}),
     ],
 )
 def test_mixed_conditions_are_warned_of(keys: str, warned: set[str]) -> None:
