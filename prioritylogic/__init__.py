@@ -63,7 +63,7 @@ def load(source: str | Path, name: str = "<text>") -> System:
     """Reads and checks a spec.
 
     Args:
-        source: a Path to a spec file, or its text.
+        source: a path to a spec file (a Path, or a string that ends in .yaml or .yml), or its text.
         name: how messages call the text, when it is given as text.
 
     Returns:
@@ -76,6 +76,8 @@ def load(source: str | Path, name: str = "<text>") -> System:
     from prioritylogic.model.build import build
     from prioritylogic.syntax.reader import read
 
+    if isinstance(source, str) and "\n" not in source and source.endswith((".yaml", ".yml")):
+        source = Path(source)
     if isinstance(source, Path):
         name = str(source)
         try:

@@ -185,7 +185,6 @@ def stuck_time(explorer: Explorer) -> Iterator[Finding]:
         free = {node for node in stuck if any(after not in stuck for after in ways[node])}
         freed = bool(free)
         stuck -= free
-    stuck = {node for node in stuck if not _ends_run(explorer, node)}
     first = next((node for node in explorer.parents if node in stuck), None)
     if first is None:
         return
@@ -198,12 +197,6 @@ def stuck_time(explorer: Explorer) -> Iterator[Finding]:
         kind = "stuck-time"
         message = "from here time can never pass again, whatever the environment does at this instant"
     yield Finding(kind, "time", "error", message, Span(), explorer.path(first))
-
-
-def _ends_run(explorer: Explorer, node: Node) -> bool:
-    """Whether a value out of range ends the run here (that is a finding of its own)."""
-    ready = explorer.works[node.still].ready(node.clocks)
-    return any(course.out_of_range for course in explorer.table.row(explorer.stills[node.still], ready))
 
 
 def assumptions_at_rest(explorer: Explorer) -> Iterator[Finding]:

@@ -119,7 +119,7 @@ class Reacting:
             self.frame.latched = before.latches
         self._read_timed()
         self.entered: set[str] = set()
-        self.writers: dict[int, list[str]] = {}
+        self.writers: dict[int, list[tuple[str, Any]]] = {}
         self.ties: set[Tie] = set()
         self.restarted: set[int] = set()  # alerts whose repeat starts over
         self.silence_restarted: set[int] = set()
@@ -251,16 +251,14 @@ class Reacting:
             self.entered.add(rule.rule.machine)
         for slot, value in written:
             earlier = self.writers.setdefault(slot, [])
-            if earlier and now[slot] != value:
-                name = self.parts.system.memory[slot - len(self.parts.system.machines)].name
-                for other in earlier:
+            for other, wrote in earlier:
+                if wrote != value:
                     ids = sorted((other, rule.rule.id))
+                    name = self.parts.system.memory[slot - len(self.parts.system.machines)].name
                     self.ties.add(Tie((ids[0], ids[1]), name))
-                if self.oracle.choose(2):
-                    now[slot] = value
-            else:
+            if not earlier or now[slot] == value or self.oracle.choose(2):
                 now[slot] = value
-            earlier.append(rule.rule.id)
+            earlier.append((rule.rule.id, value))
 
     # ----------------------------------------------------------------- alerts
 

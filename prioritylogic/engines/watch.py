@@ -4,8 +4,16 @@
 observer mode it finds every effect, asking about inputs only what the observer asks. It also keeps
 the timed conditions that only this requirement reads. Those change last in their instant; what would
 then be true at rest is found when the reaction ends (`flips`), because the inputs are gone later.
-They are exact on whole ticks only where the deciding instant alone compares with them: in `always`,
-`never` and `possible`, not under `before`. Elsewhere they are declined.
+They are exact on whole ticks where all strict comparisons are at the deciding instant, or all are with
+the same start of one timer:
+
+* in `always`, `never` and `possible`;
+* where the trigger of an answer, of `keep ... until` or of `every` is one `X for T` and nothing else.
+  Then what starts does so at a known time after X began; rounding by the fraction of that beginning
+  keeps every "later than". Earlier stays of X may lose their change by it, which takes nothing from
+  the last one.
+
+Elsewhere, and under `before`, they are declined.
 """
 
 from __future__ import annotations
@@ -16,24 +24,24 @@ from typing import NamedTuple
 
 from prioritylogic.engines.clockwork import Tick
 from prioritylogic.engines.oracle import Oracle
-from prioritylogic.engines.reacting import Course
+from prioritylogic.engines.reacting import Course, Frame
 from prioritylogic.engines.table import Table
 from prioritylogic.model import formula as f
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Always, Possible, Requirement, Seconds
-from prioritylogic.requirements.observer import Fact, Mode, Observer
+from prioritylogic.model.system import Always, Every, KeepUntil, Possible, Requirement, Respond, Seconds
+from prioritylogic.requirements.observer import Effect, Fact, Mode, Observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.reading import observed_timers
 
 
 class Watching(NamedTuple):
     """The still part of an observer: its mode, the phases of its own timers, which of those that run
-    have changed since the reaction, and for each set of changes whether that breaks it."""
+    have changed since the reaction, and what each set of changes does."""
 
     mode: Mode = Mode()
     phases: tuple[str, ...] = ()
     changed: frozenset[int] = frozenset()
-    flips: tuple[tuple[frozenset[int], bool], ...] = ()
+    flips: tuple[tuple[frozenset[int], Effect], ...] = ()
 
 
 class Outcome(NamedTuple):
@@ -73,13 +81,36 @@ class Watch:
         if not self.timers:
             return
         inner = tuple(self.table.system.timed[index].condition for index in self.timers)
-        if not isinstance(requirement.form, Always | Possible):
-            raise Declined("a timed condition that only this requirement reads starts or ends it")
+        match requirement.form:
+            case Always() | Possible():
+                pass
+            case (
+                Respond(f.TimedRead() as trigger, _, _, _)
+                | KeepUntil(f.TimedRead() as trigger, _, _)
+                | Every(f.TimedRead() as trigger, _, _, _)
+            ) if self._only(trigger, requirement):
+                pass
+            case _:
+                raise Declined(
+                    "a timed condition that only this requirement reads is more than its trigger"
+                )
         if any(isinstance(part, f.TimedRead) for formula in inner for part in f.walk(formula)):
             raise Declined("a timed condition that only this requirement reads holds another one")
         for part in (p for formula in formulas for p in f.walk(formula)):
             if isinstance(part, f.TimedRead) and part.before and part.timer in self.timers:
                 raise Declined("it asks what a timed condition was that only this requirement reads")
+
+    def _only(self, trigger: f.TimedRead, requirement: Requirement) -> bool:
+        """Whether one `X for T` is the whole trigger, and nothing else of the requirement's reads a
+        timed condition of its own."""
+        _, *others = requirement.formulas
+        own = self.table.system.timed[trigger.timer]
+        return (
+            own.kind == "for"
+            and not trigger.before
+            and self.timers == (trigger.timer,)
+            and not observed_timers(self.table.system, others)
+        )
 
     # ----------------------------------------------------------------- reactions
 
@@ -107,8 +138,8 @@ class Watch:
 
         effect = self.observer.step(watching.mode, read)
         keeps = (int(effect.mode.pending and not effect.restart and not effect.mode.paused), *kept)
-        after = Watching(effect.mode, phases, frozenset(), self._flips(rest, phases))
-        return after, keeps, effect.broken
+        flips = self._flips(rest, phases, effect.mode) if self.timers else ()
+        return Watching(effect.mode, phases, frozenset(), flips), keeps, effect.broken
 
     def _shows(self, place: int, phase: str) -> bool:
         return phase == "holding" or (phase == "running" and self._kinds[place] == "within last")
@@ -137,22 +168,19 @@ class Watch:
             keeps.append(keep)
         return tuple(phases), tuple(keeps)
 
-    def _flips(self, rest: object, phases: tuple[str, ...]) -> tuple[tuple[frozenset[int], bool], ...]:
-        """For each set of running timers, whether the requirement is broken at rest once they have
-        changed."""
-        if not self.timers:
-            return ()
+    def _flips(
+        self, rest: Frame, phases: tuple[str, ...], mode: Mode
+    ) -> tuple[tuple[frozenset[int], Effect], ...]:
+        """For each set of running timers, what the observer makes of their change, at rest."""
         running = [place for place, phase in enumerate(phases) if phase == "running"]
         found = []
-        (fact,) = self.observer.facts if running else (None,)
         for size in range(1, len(running) + 1):
             for places in itertools.combinations(running, size):
-                timed = rest.timed  # type: ignore[attr-defined]
                 for place in running:
                     changed = place in places
-                    timed[self.timers[place]] = changed == (self._kinds[place] == "for")
-                assert fact is not None
-                found.append((frozenset(places), not self._functions[id(fact)](rest)))
+                    rest.timed[self.timers[place]] = changed == (self._kinds[place] == "for")
+                effect = self.observer.step(mode, lambda fact: bool(self._functions[id(fact)](rest)))
+                found.append((frozenset(places), effect))
         return tuple(found)
 
     # ----------------------------------------------------------------- time
@@ -161,20 +189,20 @@ class Watch:
         self, watching: Watching, clocks: tuple[Tick, ...]
     ) -> tuple[Watching, tuple[Tick, ...], bool]:
         """One tick later: the observer, its clocks, and whether it is broken on the way."""
-        mode, clock, broken = self.observer.elapse(watching.mode, clocks[0], 1, self.figure)
-        assert not isinstance(clock, Fraction)
-        if not self.timers:
-            return Watching(mode) if mode != watching.mode else watching, (clock,), broken
-        phases, figures, changed = list(watching.phases), list(clocks[1:]), set(watching.changed)
+        mode, clock, broken, changed = watching.mode, clocks[0], False, set(watching.changed)
+        phases, figures = list(watching.phases), list(clocks[1:])
         for place, phase in enumerate(phases):
-            if phase == "running":
-                if figures[place] == self._times[place]:
-                    phases[place] = "holding" if self._kinds[place] == "for" else "idle"
-                    figures[place] = 0
-                    changed.add(place)
-                else:
-                    figures[place] += 1
+            if phase == "running" and figures[place] == self._times[place]:
+                phases[place] = "holding" if self._kinds[place] == "for" else "idle"
+                figures[place] = 0
+                changed.add(place)
+            elif phase == "running":
+                figures[place] += 1
         if changed != watching.changed:
-            broken = broken or dict(watching.flips)[frozenset(changed)]
+            effect = dict(watching.flips)[frozenset(changed)]
+            mode, broken = effect.mode, effect.broken
+            clock = 0 if effect.restart else clock
+        mode, moved, late = self.observer.elapse(mode, clock, 1, self.figure)
+        assert not isinstance(moved, Fraction)
         after = watching._replace(mode=mode, phases=tuple(phases), changed=frozenset(changed))
-        return after, (clock, *figures), broken
+        return after, (moved, *figures), broken or late

@@ -41,7 +41,7 @@ class Draft:
     taken: tuple[Rule, ...] = ()
     sounds: frozenset[str] = frozenset()
     ties: frozenset[Tie] = frozenset()
-    writers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # memory -> rules
+    writers: Mapping[str, tuple[tuple[str, Value], ...]] = field(default_factory=dict)  # by memory
 
 
 class Reference(Clocks):
@@ -261,13 +261,14 @@ class Reference(Clocks):
         writers = dict(draft.writers)
         clashes: dict[str, Value] = {}
         for name, value in self._written(rule, view).items():
-            for earlier in writers.get(name, ()):
-                if now[name] != value:
-                    ties |= {Tie((min(earlier, rule.id), max(earlier, rule.id)), name)}
-                    clashes[name] = value
-            writers[name] = (*writers.get(name, ()), rule.id)
-            if name not in clashes:
+            for other, written in writers.get(name, ()):
+                if written != value:
+                    ties |= {Tie((min(other, rule.id), max(other, rule.id)), name)}
+            if writers.get(name) and now[name] != value:
+                clashes[name] = value
+            else:
                 now[name] = value
+            writers[name] = (*writers.get(name, ()), (rule.id, value))
         for kept in itertools.product(*[(now[name], value) for name, value in clashes.items()]):
             yield Draft(
                 now=now | dict(zip(clashes, kept, strict=True)),
