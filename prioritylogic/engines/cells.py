@@ -16,10 +16,13 @@ import itertools
 import math
 from collections.abc import Iterable
 from fractions import Fraction
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from prioritylogic.model.system import Real
 from prioritylogic.semantics.linear import Below, Piece
+
+if TYPE_CHECKING:
+    import z3
 
 AtomId: TypeAlias = int  # of a condition; the opposite of atom a is a ^ 1
 Cell: TypeAlias = frozenset[AtomId]
@@ -31,6 +34,7 @@ class Cells:
     def __init__(self, ranges: dict[int, Real]) -> None:
         self.ranges = ranges
         self._possible: dict[Cell, tuple[Below, ...] | None] = {frozenset(): ()}
+        self._solver: Solver | None = None
         self._atoms: list[tuple[Piece, ...]] = []
         self._ids: dict[tuple[Piece, ...], AtomId] = {}
 
@@ -74,21 +78,17 @@ class Cells:
         self, chosen: tuple[Below, ...], left: list[tuple[Piece, ...]]
     ) -> tuple[Below, ...] | None:
         """One piece of each condition that is left, such that all have a point in common."""
-        if not self._meet(chosen):
+        single = [bound for bound in chosen if len(bound.terms) == 1]
+        if self._intervals(single) is None:
             return None
         if not left:
-            return chosen
+            joint = len(single) < len(chosen)
+            return None if joint and self._model(chosen, {}) is None else chosen
         for piece in left[0]:
             found = self._choose((*chosen, *sorted(piece, key=below_order)), left[1:])
             if found is not None:
                 return found
         return None
-
-    def _meet(self, bounds: tuple[Below, ...]) -> bool:
-        single = [bound for bound in bounds if len(bound.terms) == 1]
-        if self._intervals(single) is None:
-            return False
-        return len(single) == len(bounds) or self._model(bounds, {}) is not None
 
     def _intervals(
         self, bounds: Iterable[Below]
@@ -109,31 +109,10 @@ class Cells:
         return found
 
     def _model(self, bounds: Iterable[Below], fixed: dict[int, Fraction]) -> dict[int, Fraction] | None:
-        import z3
-
-        solver = z3.SolverFor("QF_LRA")
-        reals = {number: z3.Real(f"x{number}") for number in self.ranges}
-
-        def exact(value: Fraction) -> z3.ExprRef:
-            return z3.Q(value.numerator, value.denominator)
-
-        for number, real in self.ranges.items():
-            solver.add(exact(real.low) <= reals[number], reals[number] <= exact(real.high))
-        for number, value in fixed.items():
-            solver.add(reals[number] == exact(value))
-        for bound in bounds:
-            total = z3.Sum([exact(factor) * reals[number] for number, factor in bound.terms])
-            solver.add(total <= exact(bound.limit) if bound.or_equal else total < exact(bound.limit))
-        answer = solver.check()
-        assert answer != z3.unknown, "linear real arithmetic is decidable"
-        if answer != z3.sat:
-            return None
-        model = solver.model()
-        values = {}
-        for number, real in reals.items():
-            value = model.eval(real, model_completion=True)
-            values[number] = Fraction(value.numerator_as_long(), value.denominator_as_long())
-        return values
+        """Values that make all of these true, some of them given; None if there are none."""
+        if self._solver is None:
+            self._solver = Solver(self.ranges)
+        return self._solver.values(bounds, fixed)
 
     def point(self, cell: Cell, wanted: dict[int, Fraction]) -> dict[int, Fraction]:
         """Values of the cell: the wanted ones where they fit, else plain figures. Requires
@@ -174,6 +153,51 @@ class Cells:
             between = {(a + b) / 2 for a, b in itertools.pairwise(inside)}
             found[number] = tuple(sorted({*inside, *between}))
         return found
+
+
+class Solver:
+    """Z3 over the analog inputs as exact reals; expressions are built once and kept."""
+
+    def __init__(self, ranges: dict[int, Real]) -> None:
+        import z3
+
+        self._z3 = z3
+        self._solver = z3.SolverFor("QF_LRA")
+        self._reals = {number: z3.Real(f"x{number}") for number in ranges}
+        self._built: dict[Below, z3.BoolRef] = {}
+        for number, real in ranges.items():
+            low, high = self._exact(real.low), self._exact(real.high)
+            self._solver.add(low <= self._reals[number], self._reals[number] <= high)
+
+    def _exact(self, value: Fraction) -> z3.ExprRef:
+        return self._z3.Q(value.numerator, value.denominator)
+
+    def _literal(self, bound: Below) -> z3.BoolRef:
+        known = self._built.get(bound)
+        if known is None:
+            total = self._z3.Sum([self._exact(factor) * self._reals[n] for n, factor in bound.terms])
+            limit = self._exact(bound.limit)
+            known = self._built[bound] = total <= limit if bound.or_equal else total < limit
+        return known
+
+    def values(self, bounds: Iterable[Below], fixed: dict[int, Fraction]) -> dict[int, Fraction] | None:
+        """Values that make all of these true, some of them given; None if there are none."""
+        solver = self._solver
+        solver.push()
+        solver.add(*map(self._literal, bounds))
+        solver.add(*(self._reals[number] == self._exact(value) for number, value in fixed.items()))
+        answer = solver.check()
+        assert answer != self._z3.unknown, "linear real arithmetic is decidable"
+        values = None
+        if answer == self._z3.sat:
+            model = solver.model()
+            found = {n: model.eval(real, model_completion=True) for n, real in self._reals.items()}
+            values = {
+                n: Fraction(value.numerator_as_long(), value.denominator_as_long())
+                for n, value in found.items()
+            }
+        solver.pop()
+        return values
 
 
 def plain_figures(interval: tuple[Fraction, bool, Fraction, bool], real: Real) -> list[Fraction]:

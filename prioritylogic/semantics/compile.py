@@ -63,6 +63,8 @@ class Compiler:
             raise Declined("memory with analog values is stored, which whole ticks cannot enumerate")
         self._constants: dict[str, Any] = {}
         self._functions: dict[int, tuple[Formula, Evaluate]] = {}
+        self._pasts: dict[int, tuple[Formula, bool]] = {}
+        self._cuttable: dict[tuple[int, bool], tuple[Formula, bool]] = {}
         self._costs: dict[int, tuple[Formula, int]] = {}
 
     def function(self, formula: Formula) -> Evaluate:
@@ -121,7 +123,7 @@ class Compiler:
             ):
                 return self._latch(formula)
         if self.cost(formula) == 100 and isinstance(formula, f.Not | f.All | f.Some | f.Less | f.Same):
-            if pieces(formula, True, self.analog_number) and pieces(formula, False, self.analog_number):
+            if self._pieces(formula, True) and self._pieces(formula, False):
                 return self._cut(formula)
             if isinstance(formula, f.All | f.Some):
                 joined = self._joined(formula)
@@ -194,16 +196,25 @@ class Compiler:
                 return f"f.o.below({write(left)}, {write(right)}, {formula.or_equal})"
             return f"({write(left)} {'<=' if formula.or_equal else '<'} {write(right)})"
         if self._touches(formula, False):
-            self.joint = True
-            return f"f.o.equal({write(left)}, {write(right)})"
+            return write(f.All((f.Less(left, right, True), f.Less(right, left, True))))
         return f"({write(left)} == {write(right)})"
 
     def _past(self, formula: Formula) -> bool:
         """Whether it reads an analog input before the reaction."""
-        return any(
-            isinstance(part, f.Read) and part.before and part.name in self._analog
-            for part in f.walk(formula)
-        )
+        known = self._pasts.get(id(formula))
+        if known is None:
+            own = isinstance(formula, f.Read) and formula.before and formula.name in self._analog
+            past = own or any(self._past(part) for part in f.children(formula))
+            known = self._pasts[id(formula)] = (formula, past)
+        return known[1]
+
+    def _pieces(self, formula: Formula, truth: bool) -> bool:
+        """Whether it is a condition on analog inputs alone."""
+        key = (id(formula), truth)
+        if key not in self._cuttable:
+            found = self.cost(formula) == 100 and pieces(formula, truth, self.analog_number) is not None
+            self._cuttable[key] = (formula, found)
+        return self._cuttable[key][1]
 
     def _latch(self, formula: Formula) -> str:
         """A condition about the time before the reaction alone: its truth was stored then."""
@@ -223,11 +234,7 @@ class Compiler:
 
     def _joined(self, formula: f.All | f.Some) -> f.All | f.Some:
         """The parts that concern analog inputs alone as one part, so that they are one question."""
-        own = [
-            part
-            for part in formula.parts
-            if self.cost(part) == 100 and pieces(part, True, self.analog_number) is not None
-        ]
+        own = [part for part in formula.parts if self._pieces(part, True)]
         kind = type(formula)
         if len(own) < 2 or pieces(kind(tuple(own)), True, self.analog_number) is None:
             return formula

@@ -160,9 +160,11 @@ def pieces(formula: Formula, truth: bool, number_of: Callable[[str], int]) -> fr
 
 def distributed(formula: f.Less) -> Formula:
     """The comparison with `max`, `min` and `if ... else` at the top of a side moved outside it, so
-    that `abs(x) > 4 %` needs no question about the sign of x."""
-    left, right, or_equal = formula.left, formula.right, formula.or_equal
+    that `abs(x) > 4 %` needs no question about the sign of x, nor `clamp` one about what it cuts."""
+    left, right, or_equal = pushed(formula.left), pushed(formula.right), formula.or_equal
     match left, right:
+        case f.Const(Fraction() as a), f.Const(Fraction() as b):
+            return f.Const(a < b or (or_equal and a == b))
         case f.Greatest(parts), _:
             return f.All(tuple(f.Less(part, right, or_equal) for part in parts))
         case f.Least(parts), _:
@@ -175,4 +177,27 @@ def distributed(formula: f.Less) -> Formula:
             return f.Choose(condition, f.Less(then, right, or_equal), f.Less(other, right, or_equal))
         case _, f.Choose(condition, then, other):
             return f.Choose(condition, f.Less(left, then, or_equal), f.Less(left, other, or_equal))
+    return formula
+
+
+def pushed(formula: Formula) -> Formula:
+    """A product with a constant moved inside `max`, `min` and `if ... else`."""
+    match formula:
+        case f.Product(f.Const(Fraction() as factor) as constant, inner):
+            pass
+        case f.Product(inner, f.Const(Fraction() as factor) as constant):
+            pass
+        case _:
+            return formula
+    match inner:
+        case f.Const(Fraction() as value):
+            return f.Const(factor * value)
+        case f.Greatest(parts) | f.Least(parts):
+            turned = isinstance(inner, f.Greatest) == (factor < 0)
+            scaled = tuple(pushed(f.Product(constant, part)) for part in parts)
+            return f.Least(scaled) if turned else f.Greatest(scaled)
+        case f.Choose(condition, then, other):
+            return f.Choose(
+                condition, pushed(f.Product(constant, then)), pushed(f.Product(constant, other))
+            )
     return formula
