@@ -48,8 +48,9 @@ def explore(
             raise RequestError(f"nothing to count over is called '{name}': {remedy}")
         if name in inputs and isinstance(inputs[name].domain, Real):
             raise RequestError(f"'{name}' is analog: it has no number of values to count over")
-    table = Table(system, stored=frozenset(names) & frozenset(inputs))
-    explorer = Explorer(table, tick_of(durations(system)), limits or Limits())
+    limits = limits or Limits()
+    table = Table(system, stored=frozenset(names) & frozenset(inputs), limits=limits)
+    explorer = Explorer(table, tick_of(durations(system)), limits)
     with rare_collection():
         ended = explorer.run()
     return Exploration(

@@ -90,7 +90,8 @@ class Part:
                 facts += own
         if self._whole:
             facts += case_facts(self.system)
-        return Table(self.system, tuple(facts), self._options.project, self._options.lazily)
+        options = self._options
+        return Table(self.system, tuple(facts), options.project, options.lazily, limits=self._limits)
 
     @cached_property
     def explorer(self) -> Explorer:

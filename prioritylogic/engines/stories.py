@@ -116,6 +116,9 @@ class Teller:
         branches: list[Branch] = []
         try:
             for moment in self._starts():
+                self.limits.check()
+                if len(branches) > MOST_BRANCHES:
+                    return Telling("", None, 0, f"it has more than {MOST_BRANCHES} starts")
                 first = Branch((moment,), moment.after, Fraction(0))
                 branches += self._settle(first, story.unsettled)
         except StuckError as error:
@@ -135,7 +138,7 @@ class Teller:
                 return Telling(why, branches[0].run, len(branches))
             branches = self._different(following)
             if len(branches) > MOST_BRANCHES:
-                reason = f"it has more than {MOST_BRANCHES:,} branches"
+                reason = f"it has more than {MOST_BRANCHES} branches"
                 return Telling("", branches[0].run, len(branches), reason)
         for branch in branches:
             if story.end is not None and not self._true(story.end, branch):

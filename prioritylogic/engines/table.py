@@ -29,6 +29,7 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from prioritylogic.engines.cells import AtomId, Cell, Cells
+from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.oracle import UNREAD, Oracle
 from prioritylogic.engines.parts import Parts, Ready, Still, plain_value, values_of
 from prioritylogic.engines.reacting import Course, Reacting
@@ -49,6 +50,7 @@ class Table:
         project: live projection; off: every discrete input is stored.
         lazily: branch when read; off: every discrete input is read in every reaction.
         stored: inputs to store and read in any case, for counting over them.
+        limits: asked now and then while a row is made, since one row can be large.
 
     Raises:
         Declined: what exploration cannot read exactly.
@@ -61,8 +63,10 @@ class Table:
         project: bool = True,
         lazily: bool = True,
         stored: frozenset[str] = frozenset(),
+        limits: Limits | None = None,
     ) -> None:
         self.system = system
+        self._limits = limits or Limits()
         self.parts = Parts(system, facts)
         self.domains = tuple(values_of(variable.domain) for variable in system.inputs)
         analog = {n: v.domain for n, v in enumerate(system.inputs) if isinstance(v.domain, Real)}
@@ -89,6 +93,7 @@ class Table:
                 if isinstance(v.domain, Real) and isinstance(v.start, Fraction)
             )
         )
+        self._made = 0  # courses; sixteen of them weigh as much as a state
         self._rows: dict[tuple[Still, Ready], list[Course]] = {}
 
     def prepare_cuts(self) -> None:
@@ -135,6 +140,9 @@ class Table:
                 oracle.get(number)
             before = self.parts.blank() if still is None else still
             course = Reacting(self.parts, before, ready, oracle, first=still is None).course()
+            self._made += 1
+            if self._made % 512 == 0:
+                self._limits.check(self._made // 16)
             if course is not None:
                 course.after = course.after._replace(inputs=self.remember(oracle))
                 found.append(course)

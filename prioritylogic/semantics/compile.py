@@ -109,7 +109,12 @@ class Compiler:
             name = f"t{id(formula)}"
             self._constants.setdefault(name, self.function(formula))
             return f"{name}(f)"
-        written = seen[id(formula)] = self._form(formula, seen)
+        written = self._form(formula, seen)
+        if len(written) > 400 and depth(written) > 40:  # Python refuses deeply nested parentheses
+            name = f"d{len(self._constants)}"
+            self._constants[name] = eval(f"lambda f: {written}", self._constants)
+            written = f"{name}(f)"
+        seen[id(formula)] = written
         return written
 
     def _form(self, formula: Formula, seen: dict[int, str]) -> str:
@@ -247,6 +252,15 @@ class Compiler:
             isinstance(part, f.Read) and part.before is before and part.name in self._analog
             for part in numeric_parts(formula)
         )
+
+
+def depth(source: str) -> int:
+    """How deeply the parentheses of an expression are nested."""
+    deepest = open_ = 0
+    for character in source:
+        open_ += (character == "(") - (character == ")")
+        deepest = max(deepest, open_)
+    return deepest
 
 
 def numeric_parts(formula: Formula) -> Sequence[Formula]:
