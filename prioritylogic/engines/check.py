@@ -86,6 +86,7 @@ class Checking:
     def result(self) -> CheckResult:
         """The whole check."""
         questions, findings = self._questions()
+        findings += self._stale_waivers(questions, findings)
         answers = [self._answer(n, requirement) for n, requirement in enumerate(self.requirements)]
         stories = self._tell()
         counts = None
@@ -134,6 +135,24 @@ class Checking:
             issues += [self._found(finding) for finding in found]
             self.timeless = self.timeless or any(f.kind in TIMELESS for f in found)
         return questions, issues
+
+    def _stale_waivers(self, questions: list[Question], found: list[FoundIssue]) -> list[FoundIssue]:
+        """Waivers of what was not found; none where a question is open."""
+        if any(question.verdict == "undecided" for question in questions):
+            return []
+        known = {issue.id for issue in found}
+        return [
+            self._issue(
+                f"stale-waiver:{name}",
+                "stale-waiver",
+                "note",
+                f"{name} is waived, and not found",
+                Span(),
+                None,
+            )
+            for name, _ in self.system.waived
+            if name not in known
+        ]
 
     def _found(self, finding: Finding) -> FoundIssue:
         trace = None
