@@ -5,21 +5,25 @@ from __future__ import annotations
 import itertools
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import prioritylogic
 from oracle import Graph, TooBig, least_reactions, watched_failure
 from prioritylogic.engines.check import check
+from prioritylogic.engines.counting import explore
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.evidence.results import CheckResult
 from prioritylogic.model.system import Possible, System
 from prioritylogic.requirements.observer import observer
+from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import judge
 from prioritylogic.semantics.state import Moment
+from shrink import shrunk
 from systems import Maker, Spec, limits_of, load, text_of
 
 MOST = 260  # states of a system on quarter ticks
+WORK = 20_000  # states that an engine may explore; more than any of these systems has
 
 
 @dataclass
@@ -62,10 +66,32 @@ def cases(first: int, count: int) -> Iterator[Case]:
 # --------------------------------------------------------------------------- differences
 
 
-def wrong_verdicts(case: Case, options: Options | None = None) -> list[str]:
-    """Requirements whose verdict, or shortest run, is not the oracle's."""
-    result = check(case.system, (), Limits(), options)
+def checked_differences(case: Case, options: Options | None = None) -> list[str]:
+    """What `check` says otherwise than the oracle; a crash or a disagreement of its own, too."""
+    try:
+        result = check(case.system, (), Limits(states=WORK), options)
+    except Exception as error:  # whatever it is, it is the finding, and the shrinker needs it as one
+        return [f"check raises {type(error).__name__}: {error}"]
     return [*verdict_differences(case, result), *question_differences(case, result)]
+
+
+def report(case: Case, differences: Callable[[Case], list[str]]) -> str:
+    """The differences, and the smallest spec that still has some of their kind."""
+    kinds = {kind_of(difference) for difference in differences(case)}
+
+    def fails(spec: Spec) -> bool:
+        smaller = case_of(spec, case.seed)
+        return smaller is not None and any(kind_of(d) in kinds for d in differences(smaller))
+
+    spec = shrunk(case.spec, fails)
+    last = case_of(spec, case.seed)
+    assert last is not None
+    return "\n".join([f"seed {case.seed}:", *differences(last), text_of(spec)])
+
+
+def kind_of(difference: str) -> str:
+    """What stays the same of a difference while its spec shrinks."""
+    return difference.split()[1] if difference.startswith("R") else difference.split(":")[0]
 
 
 def verdict_differences(case: Case, result: CheckResult) -> list[str]:
@@ -73,7 +99,9 @@ def verdict_differences(case: Case, result: CheckResult) -> list[str]:
     found = []
     for answer in result.requirements:
         true = case.verdict(answer.id)
-        if answer.verdict not in ("undecided", true):
+        if "work limit" in answer.reason:
+            found.append(f"{answer.id} takes more than {WORK} states")
+        elif answer.verdict not in ("undecided", true):
             found.append(f"{answer.id} {answer.verdict}, the oracle says it {true}")
         elif answer.trace is not None and answer.trace.steps != case.lengths[answer.id]:
             length = case.lengths[answer.id]
@@ -88,9 +116,13 @@ def question_differences(case: Case, result: CheckResult) -> list[str]:
     for issue in result.findings:
         told.setdefault(issue.kind, set()).add(issue.id.removeprefix(f"{issue.kind}:"))
     undecided = {q.kind for q in result.questions if q.verdict == "undecided"}
+    told["endless-loop"] = {"found"} if "endless-loop" in told else set()
     stuck = told.pop("nothing-possible", set()) | told.pop("stuck-time", set())
     told["stuck-time"] = {"time"} if stuck else set()
+    ends = bool(out_of_range(case.graph))  # then a run may end where time is stuck
     for kind, ask in QUESTIONS.items():
+        if kind == "stuck-time" and ends:
+            continue
         true, said = ask(case.graph), told.get(kind, set())
         if kind not in undecided and true != said:
             found.append(f"{kind}: {sorted(said)} is told, the oracle finds {sorted(true)}")
@@ -102,9 +134,11 @@ def count_differences(case: Case) -> list[str]:
     system = case.system
     over = [thing.name for group in (system.machines, system.memory) for thing in group]
     try:
-        explored = prioritylogic.explore(system, over)
-    except prioritylogic.RequestError:
-        return []  # declined: strict bounds
+        explored = explore(system, over, False, Limits(states=WORK))
+    except (prioritylogic.RequestError, Declined):
+        return []  # strict bounds
+    except prioritylogic.LimitError:
+        return [f"counting takes more than {WORK} states"]
     first = len(system.inputs)
     true = {tuple(map(word, state.values[first:])) for state in case.graph.states}
     true.add(tuple(word(thing.start) for group in (system.machines, system.memory) for thing in group))
@@ -133,7 +167,7 @@ def judged_differences(case: Case, runs: int) -> list[str]:
             direct = None if failure is None else (failure.time, failure.moment)
             watched = watched_failure(case.graph, requirement, run)
             if direct != watched:
-                found.append(f"{requirement.id}, random run {number}: judged {direct}, watched {watched}")
+                found.append(f"{requirement.id} random run {number}: judged {direct}, watched {watched}")
     return found
 
 
@@ -156,7 +190,7 @@ def out_of_range(graph: Graph) -> set[str]:
     return {moment.out_of_range for moment, _ in graph.moments if moment.out_of_range}
 
 
-def endless_loop(graph: Graph) -> bool:
+def endless_loop(graph: Graph) -> set[str]:
     """Whether stutter reactions can go round in a circle among unsettled states."""
     unsettled = {at for at, state in enumerate(graph.states) if not graph.reference.settled(state)}
     ways = {at: [to for to in stutters(graph, at) if to in unsettled] for at in unsettled}
@@ -165,7 +199,7 @@ def endless_loop(graph: Graph) -> bool:
         ended = {at for at, tos in ways.items() if not tos}
         removed = bool(ended)
         ways = {at: [to for to in tos if to not in ended] for at, tos in ways.items() if at not in ended}
-    return bool(ways)
+    return {"found"} if ways else set()
 
 
 def stutters(graph: Graph, at: int) -> list[int]:
@@ -183,10 +217,8 @@ def stutters(graph: Graph, at: int) -> list[int]:
 
 
 def stuck_time(graph: Graph) -> set[str]:
-    """Whether from some state no reactions lead to where time can pass, or a run to its end."""
+    """Whether from some state no reactions lead to where time can pass."""
     free = {at for at, later in enumerate(graph.later) if later is not None}
-    ends = {at for at, ways in enumerate(graph.ways) if any(graph.moments[w][1] is None for w in ways)}
-    free |= ends
     grown = True
     while grown:
         before = len(free)
@@ -226,6 +258,7 @@ QUESTIONS: dict[str, Callable[[Graph], set[str]]] = {
     "rule-conflict": lambda graph: ties(graph, False),
     "write-clash": lambda graph: ties(graph, True),
     "value-out-of-range": out_of_range,
+    "endless-loop": endless_loop,
     "stuck-time": stuck_time,
     "assumption-not-at-rest": not_at_rest,
     "cases-gap": lambda graph: case_tables(graph, True),

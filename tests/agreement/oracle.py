@@ -17,7 +17,7 @@ import math
 import random
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -146,13 +146,6 @@ class Watching(NamedTuple):
     mode: Mode
     clock: int
     phases: tuple[Phase, ...]
-
-
-@dataclass(frozen=True)
-class Broken:
-    """Where a requirement breaks: after so many steps of time, in a reaction or (False) not."""
-
-    in_reaction: bool
 
 
 class Watch:
@@ -308,11 +301,9 @@ def watched_failure(graph: Graph, requirement: Requirement, run: Run) -> tuple[F
             return moment.time, number
         until = run.moments[number + 1].time if number + 1 < len(run.moments) else run.end
         while time < until:
-            before = at
             at, how = watch.pass_time(at, moment.after)
-            if how is not None:
-                late = how == 1 and before.mode == at.mode
-                at_figure = late and watch.observer.kind == "over"
-                return time + (graph.step if how == 1 and not at_figure else 0), None
+            if how is not None:  # more than the figure has passed: the failure is told at the figure
+                late = how == 1 and watch.observer.kind == "reached"
+                return time + (graph.step if late else 0), None
             time += graph.step
     return None

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import itertools
 import random
+import re
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
@@ -56,6 +57,7 @@ class Maker:
         self.one_at_a_time = self.chance(0.1)
         self.timed_left = 1 if self.chance(0.35) else 0  # in rules; requirements have their own
         self.rules: dict[str, list[Spec]] = {name: [] for name in self.machines}
+        self.made_alert: Spec = {}
 
     # ----------------------------------------------------------------- dice
 
@@ -274,7 +276,7 @@ class Maker:
         return made | {"rules": rules}
 
     def alarm(self) -> Spec:
-        made: Spec = {"raise": self.condition(self.alert)}
+        made = self.made_alert = {"raise": self.condition(self.alert)}
         if self.chance(0.5):
             made["repeat"] = self.time(2)
         if self.chance(0.5):
@@ -289,6 +291,11 @@ class Maker:
         """One requirement, of any form."""
         self.timed_left = 1 if self.chance(0.25) else 0
         made: Spec = {"id": f"R{number}"}
+        apt = self.apt() if self.chance(0.45) else None
+        if apt:
+            if self.chance(0.15):
+                apt["unless"] = self.either("ask", 0.5)
+            return made | apt
         form = self.random.random()
         start = self.either("ask", 0.5)
         if form < 0.20:
@@ -318,6 +325,46 @@ class Maker:
         if ("after" in made or "while" in made) and self.chance(0.35):
             made["unless"] = self.either("ask", 0.5)
         return made
+
+    def apt(self) -> Spec | None:
+        """A requirement about one rule's or alert's own time, with a figure near it; so that many
+        hold for a reason, and one step tighter would not."""
+        if self.alert and self.made_alert.get("repeat") and self.chance(0.4):
+            period = self.near(self.made_alert["repeat"])
+            made = {"while": "al.raised and not al.cleared", "expect": "al.sounds", "every": period}
+            return made if period else None
+        machine = self.pick(list(self.machines))
+        timed = [rule for rule in self.rules[machine] if "after" in rule or "takes" in rule]
+        if not timed:
+            return None
+        rule = self.pick(timed)
+        source = rule["from"] if isinstance(rule["from"], str) else rule["from"][0]
+        here = f"{machine} is {source}" if source != "any" else f"{machine} is {self.machines[machine][0]}"
+        figure = self.near(str(rule.get("after", rule.get("takes"))))
+        if figure is None:
+            return None
+        gone = self.pick([here.replace(" is ", " is not "), f"taken({rule['id']})", f"changed({machine})"])
+        ready = here + (f" and {rule['if']}" if "if" in rule and self.chance(0.6) else "")
+        asked: list[Spec] = [
+            {"after": ready, "expect": gone, "within": self.pick(["", "", "under "]) + figure},
+            {"after": here, "keep": here, "for": figure},
+            {"after": here, "keep": f"not taken({rule['id']})", "for": figure},
+            {"after": f"taken({rule['id']})", "apart": figure},
+        ]
+        if not any(word in ready for word in ("pressed", "released", "changed", "begins", "ends", "taken")):
+            asked.append({"while": ready, "expect": gone, "every": figure})
+            asked.append({"after": ready, "expect": gone, "within": figure, "unless": f"not ({ready})"})
+        return self.pick(asked)  # type: ignore[no-any-return]
+
+    def near(self, said: str) -> str | None:
+        """A duration near one of those that a phrase names."""
+        known = [int(number) for number in re.findall(r"(\d+) m?s", said)]
+        if not known:
+            return None
+        unit = "s" if self.unit == "s" else "ms"
+        off = 1 if self.unit == "s" else 500
+        figure = self.pick(known) + self.pick([-off, 0, 0, 0, off])
+        return f"{figure} {unit}" if figure > 0 else None
 
     def weak(self) -> str:
         """A condition that is true more often than not."""
@@ -404,4 +451,6 @@ def load(spec: Spec) -> System | None:
 
 def limits_of(spec: Spec) -> list[int]:
     """The lever's limits in percent, if there is a lever."""
-    return [n for n in (30, 70) if f"{n} %" in text_of(spec) or f"{2 * n} %" in text_of(spec)]
+    text = text_of(spec)
+    both = "abs(x" in text or "clamp(x" in text
+    return [n for n in (30, 70) if both or f"{n} %" in text or f"{2 * n} %" in text]
