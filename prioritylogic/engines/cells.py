@@ -3,7 +3,8 @@
 A *cell* is a set of conditions on analog inputs, each with its truth; a condition is a union of
 convex pieces (semantics/linear.py), so a cell is possible if one piece of each can be chosen such
 that they have a point in common. One input at a time, bounds on an interval decide that; where a
-comparison joins several inputs (the limit on a sum), Z3 does, over exact reals. Answers are kept: an
+comparison joins several inputs (the limit on a sum) and no plain point of the box fits, Z3 does, over
+exact reals. Answers are kept: an
 exploration asks the same few questions again and again.
 
 `point` picks the values that a trace shows: what the input was before if that fits, else the
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
 
 AtomId: TypeAlias = int  # of a condition; the opposite of atom a is a ^ 1
 Cell: TypeAlias = frozenset[AtomId]
+Interval: TypeAlias = tuple[Fraction, bool, Fraction, bool]  # low, open, high, open
+Box: TypeAlias = dict[int, Interval]
+Terms: TypeAlias = tuple[tuple[int, Fraction], ...]
 
 
 class Cells:
@@ -82,30 +86,40 @@ class Cells:
         if self._intervals(single) is None:
             return None
         if not left:
-            joint = len(single) < len(chosen)
-            return None if joint and self._model(chosen, {}) is None else chosen
+            return chosen if self._meet(chosen) else None
         for piece in left[0]:
             found = self._choose((*chosen, *sorted(piece, key=below_order)), left[1:])
             if found is not None:
                 return found
         return None
 
-    def _intervals(
-        self, bounds: Iterable[Below]
-    ) -> dict[int, tuple[Fraction, bool, Fraction, bool]] | None:
+    def _meet(self, bounds: tuple[Below, ...]) -> bool:
+        """Whether comparisons have a point in common: a sum without a value left says no, a point
+        of the box that fits says yes, and Z3 decides what is left."""
+        single = [bound for bound in bounds if len(bound.terms) == 1]
+        joint = [bound for bound in bounds if len(bound.terms) > 1]
+        box = self._intervals(single)
+        if box is None or not joint:
+            return box is not None
+        if not all(sums_meet(form, joint, box) for form in {upright(bound.terms) for bound in joint}):
+            return False
+        sides = [(n, (low, (low + high) / 2, high)) for n, (low, _, high, _) in box.items()]
+        if len(sides) <= 4:
+            for point in itertools.product(*(figures for _, figures in sides)):
+                values = dict(zip(box, point, strict=True))
+                if all(bound.true_of(values) for bound in bounds):
+                    return True
+        return self._model(bounds, {}) is not None
+
+    def _intervals(self, bounds: Iterable[Below]) -> Box | None:
         """For each input its interval (low, open, high, open), or None if one is empty."""
         found = {n: (real.low, False, real.high, False) for n, real in self.ranges.items()}
         for bound in bounds:
             ((number, factor),) = bound.terms
-            low, low_open, high, high_open = found[number]
-            limit, strict = bound.limit / factor, not bound.or_equal
-            if factor > 0 and (limit, not strict) < (high, not high_open):
-                high, high_open = limit, strict
-            elif factor < 0 and (limit, strict) > (low, low_open):
-                low, low_open = limit, strict
-            if low > high or (low == high and (low_open or high_open)):
+            interval = cut(found[number], factor, bound)
+            if interval is None:
                 return None
-            found[number] = (low, low_open, high, high_open)
+            found[number] = interval
         return found
 
     def _model(self, bounds: Iterable[Below], fixed: dict[int, Fraction]) -> dict[int, Fraction] | None:
@@ -153,6 +167,35 @@ class Cells:
             between = {(a + b) / 2 for a, b in itertools.pairwise(inside)}
             found[number] = tuple(sorted({*inside, *between}))
         return found
+
+
+def cut(interval: Interval, factor: Fraction, bound: Below) -> Interval | None:
+    """What a comparison of `factor` times a quantity leaves of the quantity's interval."""
+    low, low_open, high, high_open = interval
+    limit, strict = bound.limit / factor, not bound.or_equal
+    if factor > 0 and (limit, not strict) < (high, not high_open):
+        high, high_open = limit, strict
+    elif factor < 0 and (limit, strict) > (low, low_open):
+        low, low_open = limit, strict
+    if low > high or (low == high and (low_open or high_open)):
+        return None
+    return low, low_open, high, high_open
+
+
+def upright(terms: Terms) -> Terms:
+    """The same sum with its first factor positive."""
+    return terms if terms[0][1] > 0 else tuple((number, -factor) for number, factor in terms)
+
+
+def sums_meet(form: Terms, bounds: Iterable[Below], box: Box) -> bool:
+    """Whether one sum, seen as a quantity of its own, has a value left in the box."""
+    low = sum((factor * box[n][0 if factor > 0 else 2] for n, factor in form), Fraction(0))
+    high = sum((factor * box[n][2 if factor > 0 else 0] for n, factor in form), Fraction(0))
+    interval: Interval | None = (low, False, high, False)
+    for bound in bounds:
+        if interval is not None and upright(bound.terms) == form:
+            interval = cut(interval, Fraction(1 if bound.terms == form else -1), bound)
+    return interval is not None
 
 
 class Solver:

@@ -83,11 +83,14 @@ def timers_read(system: System, kept: set[str], formulas: Iterable[Formula]) -> 
     return found
 
 
-def cone(system: System, formulas: Iterable[Formula]) -> System:
-    """The part of the system that these formulas depend on; the system itself if that is all."""
+def cone(
+    system: System, formulas: Iterable[Formula], pairs: list[tuple[set[str], set[str]]] | None = None
+) -> System:
+    """The part of the system that these formulas depend on; the system itself if that is all.
+    `pairs`: its `influences`, if they are at hand."""
     formulas = tuple(formulas)
     kept = names_read(system, formulas)
-    pairs = influences(system)
+    pairs = influences(system) if pairs is None else pairs
     grown = True
     while grown:
         grown = False

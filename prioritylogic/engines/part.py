@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from functools import cached_property
 
 from prioritylogic.engines.clockwork import durations, tick_of
-from prioritylogic.engines.cone import cone
+from prioritylogic.engines.cone import cone, influences
 from prioritylogic.engines.explore import Explorer, PathStep, Reached
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.questions import case_facts, courses, path_to
@@ -28,7 +28,7 @@ from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
-RUNS, RUN_LENGTH = 3, 16
+RUNS, RUN_LENGTH = 3, 12
 
 
 @dataclasses.dataclass(frozen=True)
@@ -218,10 +218,11 @@ def parts_for(
     requirements with equal cones share one."""
     cones: dict[tuple[object, ...], tuple[System, list[int]]] = {}
     whole = signature(system)
+    pairs = influences(system)
     cones[whole] = (system, [])
     for number, watching in observers.items():
         formulas = [fact.formula for fact in watching.facts]
-        part = cone(system, formulas) if options.cones else system
+        part = cone(system, formulas, pairs) if options.cones else system
         kept, numbers = cones.setdefault(signature(part), (part, []))
         numbers.append(number)
         if kept is not system:

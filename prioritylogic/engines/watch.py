@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import itertools
 from fractions import Fraction
+from functools import partial
 from typing import NamedTuple
 
 from prioritylogic.engines.clockwork import Tick
@@ -72,6 +73,7 @@ class Watch:
         function = table.parts.compiler.function
         # By identity: hashing a formula walks all of it.
         self._functions = {id(fact): function(fact.formula) for fact in observer.facts}
+        self._modes: dict[Mode, Watching] = {}
         timed = [table.system.timed[index] for index in self.timers]
         self._kinds = tuple(condition.kind for condition in timed)
         self._conditions = tuple(function(condition.condition) for condition in timed)
@@ -129,17 +131,28 @@ class Watch:
 
     def _react(self, course: Course, watching: Watching) -> tuple[Watching, tuple[int, ...], bool]:
         reaction, rest = course.reaction, course.rest
+        if not self.timers:
+            effect = self.observer.step(watching.mode, partial(self._read, reaction, rest))
+            keep = effect.mode.pending and not effect.restart and not effect.mode.paused
+            return self._plain(effect.mode), (int(keep),), effect.broken
         for place, index in enumerate(self.timers):
             reaction.timed[index] = self._shows(place, watching.phases[place])
         phases, kept = self._phases(course, watching)
 
-        def read(fact: Fact) -> bool:
-            return bool(self._functions[id(fact)](rest if fact.at_rest else reaction))
-
-        effect = self.observer.step(watching.mode, read)
+        effect = self.observer.step(watching.mode, partial(self._read, reaction, rest))
         keeps = (int(effect.mode.pending and not effect.restart and not effect.mode.paused), *kept)
-        flips = self._flips(rest, phases, effect.mode) if self.timers else ()
+        flips = self._flips(rest, phases, effect.mode)
         return Watching(effect.mode, phases, frozenset(), flips), keeps, effect.broken
+
+    def _read(self, reaction: Frame, rest: Frame, fact: Fact) -> bool:
+        return bool(self._functions[id(fact)](rest if fact.at_rest else reaction))
+
+    def _plain(self, mode: Mode) -> Watching:
+        """The watching of an observer without timers, the same object for the same mode."""
+        known = self._modes.get(mode)
+        if known is None:
+            known = self._modes[mode] = Watching(mode)
+        return known
 
     def _shows(self, place: int, phase: str) -> bool:
         return phase == "holding" or (phase == "running" and self._kinds[place] == "within last")
@@ -179,7 +192,7 @@ class Watch:
                 for place in running:
                     changed = place in places
                     rest.timed[self.timers[place]] = changed == (self._kinds[place] == "for")
-                effect = self.observer.step(mode, lambda fact: bool(self._functions[id(fact)](rest)))
+                effect = self.observer.step(mode, partial(self._read, rest, rest))
                 found.append((frozenset(places), effect))
         return tuple(found)
 
@@ -189,6 +202,10 @@ class Watch:
         self, watching: Watching, clocks: tuple[Tick, ...]
     ) -> tuple[Watching, tuple[Tick, ...], bool]:
         """One tick later: the observer, its clocks, and whether it is broken on the way."""
+        if not self.timers:
+            mode, moved, late = self.observer.elapse(watching.mode, clocks[0], 1, self.figure)
+            assert not isinstance(moved, Fraction)
+            return self._plain(mode), (moved,), late
         mode, clock, broken, changed = watching.mode, clocks[0], False, set(watching.changed)
         phases, figures = list(watching.phases), list(clocks[1:])
         for place, phase in enumerate(phases):

@@ -262,7 +262,10 @@ class Calls(Operands):
         return Typed(Taken(rules), Truth(), "event", "condition")
 
     def rules(self, node: nodes.Name, scope: Scope) -> tuple[str, ...] | None:
-        """The rule instances that a name means: a family, or one of its members."""
+        """The rule instances that a name means: a family, or one of its members.
+
+        Memory that is an index of what the rule sets may be left out.
+        """
         family = self.draft.families.get(node.base)
         if family is None or node.attribute is not None:
             self.draft.add(
@@ -276,11 +279,14 @@ class Calls(Operands):
             return tuple(rule.id for rule in family)
         columns = zip(*(rule.members for rule in family), strict=True)
         groups = [tuple(dict.fromkeys(column)) for column in columns]
+        bound = len(groups) - len(family[0].known)
+        if len(node.indices) == bound:
+            del groups[bound:]
         indices = self.indices(node, groups, scope)
         if indices is None:
             return None
         members = tuple(str(i.formula.value) for i in indices if isinstance(i.formula, Const))
-        found = tuple(rule.id for rule in family if rule.members == members)
+        found = tuple(rule.id for rule in family if rule.members[: len(groups)] == members)
         if found:
             return found
         self.draft.add(

@@ -85,7 +85,8 @@ class RuleDraft:
     node: nodes.Rule
     scope: Scope
     machine: str
-    members: tuple[str, ...]  # of the machine's indices and the rule's binders
+    members: tuple[str, ...]  # of the machine's indices, the rule's binders, and `known`
+    known: system.Member = ()  # memory that is an index of what is set, and its value in this instance
     targets: list[tuple[str, nodes.Expression]] = field(default_factory=list)  # memory, right side
 
 

@@ -7,18 +7,26 @@ folded; nothing is reordered, so a formula still reads like its source.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from prioritylogic.model.formula import (
+    All,
     Choose,
     Const,
     Formula,
     Greatest,
     Least,
     Less,
+    Not,
     Product,
+    Read,
     Same,
+    Some,
     Sum,
+    children,
+    conjunction,
+    disjunction,
     negation,
 )
 
@@ -102,3 +110,50 @@ def greatest(*parts: Formula) -> Formula:
     if len(numbers) == len(parts):
         return Const(max(numbers))
     return parts[0] if len(parts) == 1 else Greatest(parts)
+
+
+def known(formula: Formula, values: Mapping[Read, Const]) -> Formula:
+    """The formula where these names are known to have these values. (What a timer watches is left.)
+
+    >>> owner, count = Read("owner"), Read("count")
+    >>> known(Choose(Same(owner, Const("left")), count, Const(Fraction(0))), {owner: Const("left")})
+    Read(name='count', before=False)
+    """
+    done: dict[int, Formula] = {}
+
+    def visit(part: Formula) -> Formula:
+        if id(part) not in done:
+            done[id(part)] = work_out(part)
+        return done[id(part)]
+
+    def work_out(part: Formula) -> Formula:
+        if isinstance(part, Read):
+            return values.get(part, part)
+        parts = tuple(map(visit, children(part)))
+        if all(new is old for new, old in zip(parts, children(part), strict=True)):
+            return part
+        match part:
+            case Not():
+                return negation(*parts)
+            case All():
+                return conjunction(*parts)
+            case Some():
+                return disjunction(*parts)
+            case Choose():
+                return choose(*parts)
+            case Same():
+                return same(*parts)
+            case Less(or_equal=or_equal):
+                return less(parts[0], parts[1], or_equal)
+            case Sum():
+                return add(*parts)
+            case Product():
+                return multiply(*parts)
+            case Least():
+                return least(*parts)
+            case Greatest():
+                return greatest(*parts)
+            case _:
+                return part
+
+    return visit(formula)

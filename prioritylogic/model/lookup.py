@@ -75,12 +75,12 @@ class Lookup(ABC):
         known = [*scope.binders, *self.draft.names]
         if isinstance(expected, Names):
             values = ", ".join(expected.values[:8])
-            self.draft.add(
-                "unknown-value",
-                f"'{text_of(node)}' is no value here and no name",
-                node.span,
-                did_you_mean(text_of(node), [*expected.values, *known], f"the values are {values}"),
-            )
+            remedy = did_you_mean(text_of(node), [*expected.values, *known], f"the values are {values}")
+            family = [v for v in expected.values if v.startswith(f"{node.base}[")]
+            if family and not node.indices:
+                remedy = f"'{node.base}' needs an index: {', '.join(family[:8])}"
+            message = f"'{text_of(node)}' is no value here and no name"
+            self.draft.add("unknown-value", message, node.span, remedy)
         else:
             self.draft.add(
                 "unknown-name",

@@ -11,9 +11,9 @@ from fractions import Fraction
 from graphlib import CycleError, TopologicalSorter
 
 from prioritylogic.errors import did_you_mean
-from prioritylogic.model import system
+from prioritylogic.model import fold, system
 from prioritylogic.model.draft import Draft, MachineDraft, Reader, RuleDraft, Scope
-from prioritylogic.model.formula import TRUE, Const, Formula
+from prioritylogic.model.formula import TRUE, Const, Formula, Read, Same, conjunction
 from prioritylogic.model.lower import Lowering
 from prioritylogic.model.states import reader_of, state
 from prioritylogic.model.types import Names, Quantity, Truth, Typed, in_words
@@ -53,15 +53,17 @@ def _rule(
         if node.takes is not None and guard.kind == "event":
             _event_with_takes(draft, node)
     delay, takes = _timing(draft, lowering, machine, rule)
+    known = {Read(n, n in reader.own): Const(value) for n, value in rule.known}
+    chosen = (Same(read, value) for read, value in known.items())
     return system.Rule(
         id=rule.id,
         family=node.id.value,
-        member=rule.scope.member,
+        member=(*rule.scope.member, *rule.known),
         machine=machine.name,
         sources=_sources(draft, lowering, machine, rule),
-        guard=guard.formula,
+        guard=conjunction(fold.known(guard.formula, known), *chosen),
         target=state(draft, lowering, machine, node.to, rule.scope) if node.to is not None else None,
-        writes=_writes(draft, lowering, rule, scope),
+        writes=tuple((n, fold.known(f, known)) for n, f in _writes(draft, lowering, rule, scope)),
         delay=delay,
         takes=takes,
         may=_yes(node.may),

@@ -2,14 +2,23 @@
 
 It comes before anything is lowered, because what a name means in a rule depends on which memory the
 machine writes, and `taken(RULE)` may stand before the rule.
+
+A rule that sets `n[who]`, where `who` is memory, becomes one instance for each value of `who`: it sets
+the name which that value picks, and is enabled only while `who` has that value. So the instances
+exclude each other, and which names a rule writes is known beforehand.
 """
 
 from __future__ import annotations
 
+import itertools
+import math
+from collections.abc import Iterator
+
 from prioritylogic.errors import did_you_mean, nearest
+from prioritylogic.model import fold
 from prioritylogic.model.declare import a, check_rule_id, known_group, no_member, no_repeats
 from prioritylogic.model.draft import Declaration, Draft, MachineDraft, Reader, RuleDraft, Scope, label
-from prioritylogic.model.formula import Const
+from prioritylogic.model.formula import Choose, Const, Formula, Read, Same, walk
 from prioritylogic.model.lower import Lowering
 from prioritylogic.model.types import Names
 from prioritylogic.syntax import nodes
@@ -41,6 +50,7 @@ def settle_machines(draft: Draft, lowering: Lowering) -> None:
             machine = _machine(draft, declaration, members)
             draft.drafts[machine.name] = machine
             draft.types[machine.name] = Names(machine.states)
+    draft.settled = True
     for machine in draft.drafts.values():
         for rule in machine.node.rules or ():
             if _instances(draft, lowering, machine, rule) and rule.each is not None:
@@ -49,7 +59,6 @@ def settle_machines(draft: Draft, lowering: Lowering) -> None:
         if not draft.families[rule_id]:
             no_member(draft, binders)
     draft.interleaved = _interleaved(draft)
-    draft.settled = True
 
 
 def _machine(draft: Draft, declaration: Declaration, members: tuple[str, ...]) -> MachineDraft:
@@ -84,35 +93,80 @@ def _instances(draft: Draft, lowering: Lowering, machine: MachineDraft, node: no
         scopes = lowering.expand(node.each.binders, node.each.where, machine.scope)
     if scopes is None or not draft.room_for(len(scopes), node.span):
         return False
-    if len(machine.rules) + len(scopes) > MAX_RULES:
-        draft.add(
-            "too-large",
-            f"'{machine.name}' has more than {MAX_RULES} rules once `each` is expanded",
-            node.id.span,
-            "use smaller groups or fewer binders",
-        )
-        return False
     inherited = len(machine.scope.binders)
     for scope in scopes:
         chosen = (*machine.members, *(member for _, member in scope.member[inherited:]))
-        rule = RuleDraft(label(node.id.value, chosen), node, scope, machine.name, chosen)
-        for entry in node.set or ():
-            target = _target(draft, lowering, entry.key, scope)
-            if target is None:
-                continue
-            if any(target == earlier for earlier, _ in rule.targets):
-                draft.add("bad-write", f"'{target}' is set twice", entry.span, "keep one of the two")
-                continue
-            rule.targets.append((target, entry.value))
-        if rule.id not in draft.rule_ids:
-            machine.rules.append(rule)
-            draft.families[node.id.value].append(rule)
-            draft.rule_ids[rule.id] = rule
+        targets = [_target(draft, lowering, entry.key, scope) for entry in node.set or ()]
+        splits = _splits(draft, node, targets)
+        count = math.prod(len(values) for values in splits.values())
+        if len(machine.rules) + count > MAX_RULES:
+            draft.add(
+                "too-large",
+                f"'{machine.name}' has more than {MAX_RULES} rules once `each` and indices are expanded",
+                node.id.span,
+                "use smaller groups or fewer binders",
+            )
+            return False
+        for values in itertools.product(*splits.values()):
+            members = (*chosen, *values)
+            known = tuple(zip(splits, values, strict=True))
+            rule = RuleDraft(label(node.id.value, members), node, scope, machine.name, members, known)
+            _set(draft, rule, targets)
+            if rule.id not in draft.rule_ids:
+                machine.rules.append(rule)
+                draft.families[node.id.value].append(rule)
+                draft.rule_ids[rule.id] = rule
     return True
 
 
-def _target(draft: Draft, lowering: Lowering, node: nodes.Name, scope: Scope) -> str | None:
-    """The memory instance that a `set` line writes; None after a fault."""
+def _set(draft: Draft, rule: RuleDraft, targets: list[list[Formula] | None]) -> None:
+    """Note what a rule instance writes."""
+    known = {Read(name): Const(value) for name, value in rule.known}
+    for entry, indices in zip(rule.node.set or (), targets, strict=True):
+        if indices is None:
+            continue
+        picked = [fold.known(index, known) for index in indices]
+        name = label(entry.key.base, tuple(str(p.value) for p in picked if isinstance(p, Const)))
+        if any(name == earlier for earlier, _ in rule.targets):
+            draft.add("bad-write", f"'{name}' is set twice", entry.span, "keep one of the two")
+            continue
+        rule.targets.append((name, entry.value))
+
+
+def _splits(
+    draft: Draft, node: nodes.Rule, targets: list[list[Formula] | None]
+) -> dict[str, tuple[str, ...]]:
+    """The memory that is an index of what a rule sets, with its values."""
+    found: dict[str, tuple[str, ...]] = {}
+    for entry, indices in zip(node.set or (), targets, strict=True):
+        for name in _reads(indices or []):
+            kind = draft.types[name]
+            assert isinstance(kind, Names)
+            found[name] = kind.values
+            _refuse_clocks(draft, node, entry.key, name)
+    return found
+
+
+def _refuse_clocks(draft: Draft, node: nodes.Rule, target: nodes.Name, index: str) -> None:
+    """What is said about a rule over time would be said about each of its instances instead."""
+    fair = node.fair is not None and node.fair.value == "yes"
+    for key, given in (("takes", node.takes is not None), ("fair", fair)):
+        if given:
+            draft.add(
+                "bad-timing",
+                f"'{text_of(target)}' makes one rule for each value of '{index}', and `{key}` would "
+                "start over whenever that changes",
+                target.span,
+                f"write `each:` with a binder, '{index} is' that binder in `if`, and set by the binder",
+            )
+
+
+def _reads(formulas: list[Formula]) -> Iterator[str]:
+    return (part.name for formula in formulas for part in walk(formula) if isinstance(part, Read))
+
+
+def _target(draft: Draft, lowering: Lowering, node: nodes.Name, scope: Scope) -> list[Formula] | None:
+    """The indices of the memory that a `set` line writes; None after a fault."""
     declaration = draft.names.get(node.base)
     memory = [d.name for d in draft.of_sort("memory")]
     if declaration is None or declaration.sort != "memory" or node.attribute:
@@ -132,7 +186,25 @@ def _target(draft: Draft, lowering: Lowering, node: nodes.Name, scope: Scope) ->
     indices = lowering.indices(node, groups, scope)
     if indices is None:
         return None
-    return label(node.base, tuple(str(i.formula.value) for i in indices if isinstance(i.formula, Const)))
+    for index, written in zip(indices, node.indices, strict=True):
+        if not all(_can_pick(draft, part) for part in walk(index.formula)):
+            draft.add(
+                "bad-index",
+                f"'{text_of(written)}' cannot be the index of what is set",
+                written.span,
+                "name memory with values of the group, `other(...)` of it, a binder, or a member",
+            )
+            return None
+    return [index.formula for index in indices]
+
+
+def _can_pick(draft: Draft, part: Formula) -> bool:
+    match part:
+        case Read(name):
+            return isinstance(draft.types.get(name), Names)
+        case Const() | Choose() | Same():
+            return True
+    return False
 
 
 def _interleaved(draft: Draft) -> frozenset[str]:

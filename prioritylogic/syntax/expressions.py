@@ -9,11 +9,13 @@ What is wrong with a text that does not parse is said by `complaints.py`.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from prioritylogic.errors import Problems, Span, did_you_mean
@@ -105,7 +107,28 @@ def _parser() -> Lark:
     from lark import Lark
 
     grammar = files("prioritylogic.syntax").joinpath("grammar.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer="contextual", start=list(STARTS), propagate_positions=True)
+    return Lark(
+        grammar,
+        parser="lalr",
+        lexer="contextual",
+        start=list(STARTS),
+        propagate_positions=True,
+        cache=_table_file() or False,
+    )
+
+
+def _table_file() -> str | None:
+    """Where Lark keeps the parser's table between runs: in the user's cache folder, or nowhere.
+
+    Making the table takes most of the time of reading a spec. Lark itself notes what the table was
+    made from, and makes it anew if that has changed or the file cannot be read.
+    """
+    try:
+        folder = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "prioritylogic"
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, RuntimeError):  # no such place, or no home at all
+        return None
+    return str(folder / "grammar.table") if os.access(folder, os.W_OK) else None
 
 
 def _allowed(phrase: str, text: str, error: UnexpectedInput) -> frozenset[str]:
