@@ -217,3 +217,10 @@ def test_a_circle_names_itself_and_the_place_of_before() -> None:
     assert "'m' reads 'n', 'n' reads 'm'" in problem.message and "before(n)" in problem.remedy
     load(text + "interleaved: [m, n]\n")
     load(text.replace("if: n is a", "if: before(n) is a"))
+
+
+def test_a_family_of_states_needs_an_index() -> None:
+    """`held[cabin]` declares one state for each member; `held` alone is none of them."""
+    with pytest.raises(SpecError) as caught:
+        load(f"{HEAD}requirements:\n  - {{id: R, never: helm is held}}\n")
+    assert "held[left], held[right]" in caught.value.problems[0].remedy
