@@ -9,8 +9,11 @@ a `holds` rests on is rechecked by the reference, and random runs are judged bes
 
 from __future__ import annotations
 
+import hashlib
+import tempfile
 from collections.abc import Collection
 from fractions import Fraction
+from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
 from prioritylogic.engines.explore import PathStep
@@ -62,7 +65,23 @@ def check(
             remedy = did_you_mean(name, known, "the spec's ids are " + ", ".join(sorted(known)))
             raise RequestError(f"no requirement or story is called '{name}': {remedy}")
     with rare_collection():
-        return Checking(system, frozenset(only), limits or Limits(), options or Options()).result()
+        try:
+            return Checking(system, frozenset(only), limits or Limits(), options or Options()).result()
+        except DisagreementError as error:
+            error.reproducer = keep_case(system, str(error))
+            raise
+
+
+def keep_case(system: System, message: str) -> str:
+    """Saves a spec on which our own answers differ, with what differed; gives the file's name."""
+    text = f"# {message}\n{system.text}"
+    name = f"prioritylogic-{hashlib.sha256(text.encode()).hexdigest()[:12]}.yaml"
+    path = Path(tempfile.gettempdir()) / name
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError:
+        return ""
+    return str(path)
 
 
 class Checking:

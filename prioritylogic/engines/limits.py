@@ -65,12 +65,21 @@ class Limits:
             self.progress(doing)
 
 
+SELDOM = (500_000, 50, 100)
+
+
+def rarely_collect() -> None:
+    """Lets the garbage collector look seldom, in this process from now on: an exploration makes
+    millions of small lasting tuples, and looking at all of them again and again was measured to take
+    nearly half of its time."""
+    gc.set_threshold(*SELDOM)
+
+
 @contextmanager
 def rare_collection() -> Iterator[None]:
-    """Lets the garbage collector look seldom: an exploration makes millions of small lasting tuples,
-    and looking at all of them again and again was measured to take nearly half of the time."""
+    """The same for a while."""
     before = gc.get_threshold()
-    gc.set_threshold(500_000, 50, 100)
+    rarely_collect()
     try:
         yield
     finally:

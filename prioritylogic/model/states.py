@@ -156,7 +156,7 @@ def _refuse_clocks(draft: Draft, node: nodes.Rule, target: nodes.Name, index: st
                 "bad-timing",
                 f"'{text_of(target)}' makes one rule for each value of '{index}', and `{key}` would "
                 "start over whenever that changes",
-                target.span,
+                node.key_spans.get(key, target.span),
                 f"write `each:` with a binder, '{index} is' that binder in `if`, and set by the binder",
             )
 
