@@ -229,7 +229,7 @@ VALUES = (
         "system: x\nmemory:\n  n: {values: whole 0 to 3, start: 0}\n"
         "  m: {values: whole 0 to 3, start: n}\n",
     ),
-    Row("not-constant", "27:32", "'shut' changes", rule("each: c in cabin where shut")),
+    Row("not-constant", "27:32", "after `where`", rule("each: c in cabin where shut")),
     Row("not-constant", "27:16", "'n * 1 s' is not known", rule("after: n * 1 s")),
     Row("not-constant", "30:47", "after `where`", asked("any(take[c] over c in cabin where last is c)")),
     Row(
@@ -389,7 +389,32 @@ RULES = (
         ),
     ),
     Row("bad-write", "27:15", "'lasst' is not declared", rule("set: {lasst: left}"), remedy="'last'"),
-    Row("not-constant", "14:13", "'l' changes", INDEXED.format("        set:\n          k[l]: yes")),
+    Row(
+        "bad-timing",
+        "13:9",
+        "one rule for each value of 'l'",
+        INDEXED.format("        takes: at most 3 s\n        set:\n          k[l]: yes"),
+        remedy="'l is' that binder",
+    ),
+    Row(
+        "bad-timing",
+        "14:9",
+        "`fair` would start over",
+        INDEXED.format("        may: yes\n        fair: yes\n        set:\n          k[l]: yes"),
+    ),
+    Row(
+        "bad-index",
+        "14:13",
+        "cannot be the index of what is set",
+        INDEXED.format("        set:\n          k[chosen]: yes")
+        + "terms:\n  chosen: l if k[a] else other(l)\n",
+    ),
+    Row(
+        "bad-write",
+        "15:11",
+        "'k[a]' is set twice",
+        INDEXED.format("        set:\n          k[a]: yes\n          k[l]: no"),
+    ),
     Row("beats-elsewhere", "27:16", "rule of another machine, 'pilot'", rule("beats: engage")),
     Row(
         "beats-circle",
