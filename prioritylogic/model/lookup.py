@@ -16,7 +16,7 @@ from dataclasses import replace
 
 from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model import fold
-from prioritylogic.model.draft import Declaration, Draft, Scope, label
+from prioritylogic.model.draft import Bound, Declaration, Draft, Scope, label
 from prioritylogic.model.formula import FALSE, TRUE, AlertRead, Const, Formula, Read, walk
 from prioritylogic.model.types import LOST, Names, Quantity, Truth, Type, Typed, Unknown
 from prioritylogic.syntax import nodes
@@ -93,7 +93,11 @@ class Lookup(ABC):
     def _value(self, node: nodes.Name, scope: Scope, expected: Names) -> Typed | None:
         """The name as one of the expected values, `held[c]` included; None if it is none."""
         if not node.indices:
-            return Typed(Const(node.base), expected) if node.base in expected.values else None
+            if node.base not in expected.values:
+                return None
+            if node.base in scope.binders:
+                self._note_hidden(node, scope.binders[node.base])
+            return Typed(Const(node.base), expected)
         prefix = node.base + "["
         alike = [v[len(prefix) : -1].split(",") for v in expected.values if v.startswith(prefix)]
         alike = [v for v in alike if len(v) == len(node.indices)]
@@ -117,6 +121,16 @@ class Lookup(ABC):
             return LOST
 
         return self.pick(indices, groups, value)
+
+    def _note_hidden(self, node: nodes.Name, bound: Bound) -> None:
+        """A warning: a value with a binder's name means the same for every member."""
+        self.draft.remark(
+            "hidden-binder",
+            node.base,
+            f"'{node.base}' is read as the value '{node.base}' here, and not as the binder over "
+            f"{', '.join(bound.members[:8])}; call the binder something else",
+            node.span,
+        )
 
     # ------------------------------------------------------------------ indices
 

@@ -14,6 +14,23 @@ def warned(expression: str) -> list[str]:
     return [r.subject for r in built(text).remarks if r.kind == "mixed-condition"]
 
 
+def hidden(*lines: str) -> list[tuple[str, int]]:
+    """The binders that values hide, with their columns, in a spec whose machine has a state `c`."""
+    text = NAMES.replace("states: [standby, active]", "states: [standby, active, c]") + "".join(lines)
+    return [(r.subject, r.span.column) for r in built(text).remarks if r.kind == "hidden-binder"]
+
+
+def test_a_value_that_hides_a_binder_is_told() -> None:
+    requirement = "requirements: [{{id: R, each: c in cabin, possible: '{}'}}]\n"
+    assert hidden(requirement.format("pilot is c and take[c]")) == [("c", 62)]
+    assert hidden(requirement.format("pilot in (active, c) and take[c]")) == [("c", 71)]
+    assert hidden(requirement.format("pilot is active and last is c")) == []
+    assert hidden("requirements: [{id: R, possible: 'any(pilot is c over c in mast)'}]\n") == [("c", 48)]
+    assert (
+        hidden("requirements: [{id: R, each: d in cabin, possible: 'pilot is c and take[d]'}]\n") == []
+    )
+
+
 def is_event(expression: str) -> bool:
     text = f"{NAMES}requirements: [{{id: R, always: go, during: {expression!r}}}]\n"
     return codes(text) == ["event-not-allowed"]
