@@ -1,10 +1,10 @@
 """`check`: everything that is asked of one spec, decided.
 
-The order, always the same: the whole system is explored once (its counts, the standing questions);
-then each requirement on its cone of influence, requirements with the same cone sharing one table;
-what fails there is looked for again on the whole system, for a shortest run of the whole; then the
-stories. Every trace is replayed on the reference and judged there directly; every explored set that
-a `holds` rests on is rechecked by the reference, and random runs are judged besides.
+The order, always the same: the stories; then each requirement on its cone of influence, requirements
+with the same cone sharing one table; then the whole system is explored once, for its counts, the
+standing questions, and the requirements that are still open. Every trace is replayed on the reference
+and judged there directly; every explored set that a `holds` rests on is rechecked by the reference,
+and random runs are judged besides.
 """
 
 from __future__ import annotations
@@ -12,26 +12,19 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Collection
-from fractions import Fraction
 from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
-from prioritylogic.engines.explore import PathStep
+from prioritylogic.engines.deciding import Deciding, undecided_reason
 from prioritylogic.engines.limits import Limits, rare_collection
-from prioritylogic.engines.part import Options, Part, parts_for
+from prioritylogic.engines.part import Options
 from prioritylogic.engines.questions import QUESTIONS, Finding
-from prioritylogic.engines.recheck import amount
-from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.errors import DisagreementError, Level, LimitError, RequestError, Span, did_you_mean
 from prioritylogic.evidence.results import Answer, CheckResult, FoundIssue, Question, Trace, Verdict
-from prioritylogic.model.system import Always, Possible, Recoverable, Requirement, Seconds, Story, System
-from prioritylogic.requirements.observer import Observer, observer
+from prioritylogic.model.system import Always, Possible, Requirement, Story, System
 from prioritylogic.semantics.compile import Declined
-from prioritylogic.semantics.judgement import Judgement
-from prioritylogic.semantics.reading import observed_timers
-from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
 EXPLORER = "explorer"
@@ -90,24 +83,20 @@ class Checking:
     def __init__(self, system: System, only: frozenset[str], limits: Limits, options: Options) -> None:
         self.system = system
         self.limits = limits
-        self.options = options
-        self.reference = Reference(system)
         self.requirements = [r for r in system.requirements if not only or r.id in only]
         self.stories = [s for s in system.stories if not only or s.id in only]
-        self.observers: dict[int, Observer] = {}
-        for number, requirement in enumerate(self.requirements):
-            watching = observer(requirement)
-            if watching is not None:
-                self.observers[number] = watching
-        self.whole, self.parts = parts_for(system, self.requirements, self.observers, limits, options)
+        self.deciding = Deciding(system, self.requirements, limits, options)
+        self.reference = self.deciding.reference
+        self.whole = self.deciding.whole
         self.timeless = False  # whether time may stop in some run
 
     def result(self) -> CheckResult:
-        """The whole check."""
+        """The whole check: what is cheap first, so that a limit takes as little as it must."""
+        stories = self._tell()
+        self.deciding.on_cones()
         questions, findings = self._questions()
         findings += self._stale_waivers(questions, findings)
         answers = [self._answer(n, requirement) for n, requirement in enumerate(self.requirements)]
-        stories = self._tell()
         counts = None
         if self.whole.ended is not None:
             explorer = self.whole.explorer
@@ -120,6 +109,23 @@ class Checking:
             findings=tuple(findings),
             counts=counts,
             tick=self.whole.tick,
+        )
+
+    def _answer(self, number: int, requirement: Requirement) -> Answer:
+        verdict, reason, trace = self.deciding.answer(number)
+        if verdict == "holds" and self.timeless and not isinstance(requirement.form, Always | Possible):
+            reason += "; but time can stop in this spec, and then no deadline ever passes"
+        return Answer(
+            id=requirement.id,
+            member=requirement.member,
+            form=requirement.keys,
+            text=requirement.text,
+            verdict=verdict,
+            expected=requirement.expected,
+            engine=EXPLORER,
+            reason=reason,
+            trace=trace,
+            span=requirement.span,
         )
 
     # ----------------------------------------------------------------- standing questions
@@ -176,7 +182,7 @@ class Checking:
     def _found(self, finding: Finding) -> FoundIssue:
         trace = None
         if finding.path is not None:
-            run = self._replay(self.whole, self.whole.tick, finding.path)
+            run = self.deciding.replay(self.whole, self.whole.tick, finding.path)
             last = len(run.moments) - 1
             ticked = finding.path[-1].course is None
             loop = len(run.moments) - finding.loop if finding.loop else None
@@ -197,128 +203,6 @@ class Checking:
     ) -> FoundIssue:
         waived = dict(self.system.waived).get(name, "")
         return FoundIssue(name, kind, level, message, span, trace, waived)
-
-    # ----------------------------------------------------------------- requirements
-
-    def _answer(self, number: int, requirement: Requirement) -> Answer:
-        verdict, reason, trace = self._decide(number, requirement)
-        return Answer(
-            id=requirement.id,
-            member=requirement.member,
-            form=requirement.keys,
-            text=requirement.text,
-            verdict=verdict,
-            expected=requirement.expected,
-            engine=EXPLORER,
-            reason=reason,
-            trace=trace,
-            span=requirement.span,
-        )
-
-    def _decide(self, number: int, requirement: Requirement) -> tuple[Verdict, str, Trace | None]:
-        possible = isinstance(requirement.form, Possible)
-        if number not in self.observers:
-            needs = "recoverable" if isinstance(requirement.form, Recoverable) else "an answer some day"
-            return "undecided", f"{needs} needs the cycle engine, which is not there yet", None
-        try:
-            part = self.parts[number]
-            path = self._search(part, number, requirement)
-            if path is not None and part.system is not self.system:
-                # Only the whole system's runs are runs; and the shortest there is wanted.
-                part = self._whole_for(number, requirement)
-                path = self._search(part, number, requirement)
-            if path is None:
-                return self._unbroken(part, number, requirement)
-            trace = self._trace(part, number, requirement, path)
-        except (Declined, LimitError) as stop:
-            return "undecided", undecided_reason(stop), None
-        bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
-        if bound:
-            found = "some run gets there" if possible else "some run breaks it"
-            reason = f"{found}, but whether {bound[0].id} holds in that run needs the cycle engine"
-            return "undecided", reason, None
-        if possible:
-            return "holds", f"reached after {amount(trace.steps, 'reaction')}; the run is shown", trace
-        return "fails", f"{trace.note}; shortest run, replayed by the reference", trace
-
-    def _whole_for(self, number: int, requirement: Requirement) -> Part:
-        """The whole system as a part that can decide this requirement."""
-        if self.whole.adopt(number, requirement):
-            return self.whole
-        asked = {number: requirement}
-        return Part(self.system, asked, self.observers, self.limits, self.options, whole=False)
-
-    def _search(self, part: Part, number: int, requirement: Requirement) -> tuple[PathStep, ...] | None:
-        """The shortest path that breaks the requirement (reaches what is `possible`), or None."""
-        if part.stateless(number):
-            try:
-                part.explore()
-            except LimitError:  # a failure among what was explored stands
-                path = part.first_broken(number)
-                if path is None:
-                    raise
-                return path
-            return part.first_broken(number)
-        return part.watched(number, requirement).broken
-
-    def _unbroken(
-        self, part: Part, number: int, requirement: Requirement
-    ) -> tuple[Verdict, str, Trace | None]:
-        """The verdict when no run breaks the requirement, after the second opinion."""
-        part.explore()
-        confirmed = part.confirm()
-        for run, seen in part.random_runs:
-            own = observed_timers(self.system, requirement.formulas)
-            judgement = Judgement(part.reference, requirement, run, None if own else seen)
-            possible = isinstance(requirement.form, Possible)
-            if judgement.reached() is not None if possible else judgement.failure():
-                raise DisagreementError(f"{requirement.id}: a random run of the reference breaks it")
-        counted = amount(part.states(number), "state")
-        states = counted if part.system is self.system else f"{counted} of the part that it depends on"
-        runs = amount(len(part.random_runs), "random run")
-        reason = f"exhaustive over {states}; {confirmed}, and judged {runs}"
-        if isinstance(requirement.form, Possible):
-            return "fails", f"no run gets there ({reason})", None
-        if self.timeless and not isinstance(requirement.form, Always):
-            reason += "; but time can stop in this spec, and then no deadline ever passes"
-        return "holds", reason, None
-
-    def _trace(
-        self, part: Part, number: int, requirement: Requirement, path: tuple[PathStep, ...]
-    ) -> Trace:
-        """The path as a run, judged by the reference.
-
-        Raises:
-            DisagreementError: the reference does not see the failure there.
-        """
-        run = self._replay(part, part.tick_for(number, requirement), path)
-        place = self._shown(requirement, run)
-        if place is None:
-            raise DisagreementError(
-                f"{requirement.id}: the reference does not see this at the run's end"
-            )
-        run = simplify(self.reference, run, lambda other: self._shown(requirement, other) == place)
-        shown = self._shown(requirement, run)
-        assert shown is not None
-        return Trace(run, shown[0], shown[1], at=shown[2])
-
-    def _shown(self, requirement: Requirement, run: Run) -> tuple[int | None, str, Seconds] | None:
-        """Where a run fails (or reaches what is `possible`) and how, if that is at its very end."""
-        judgement = Judgement(self.reference, requirement, run)
-        last = len(run.moments) - 1
-        if isinstance(requirement.form, Possible):
-            reached = judgement.reached()
-            if reached is None or judgement.seen[reached].moment not in (None, last):
-                return None
-            return judgement.seen[reached].moment, "it is reached here", judgement.seen[reached].time
-        failure = judgement.failure()
-        if failure is None or failure.moment not in (None, last):
-            return None
-        return failure.moment, failure.why, failure.time
-
-    def _replay(self, part: Part, tick: Fraction, path: tuple[PathStep, ...]) -> Run:
-        assert part.system is self.system, "runs are runs of the whole system"
-        return replay(self.reference, part.table.cells, tick, path)
 
     # ----------------------------------------------------------------- stories
 
@@ -360,10 +244,3 @@ class Checking:
             trace=trace,
             span=story.span,
         )
-
-
-def undecided_reason(stop: Declined | LimitError) -> str:
-    """Why something is undecided, and what would help."""
-    if isinstance(stop, LimitError):
-        return f"{stop}; a larger limit, or a smaller spec, would help"
-    return f"not applicable: exploring whole ticks is not exact here, because {stop}"

@@ -179,7 +179,10 @@ def stuck_time(explorer: Explorer) -> Iterator[Finding]:
         yield Finding("nothing-possible", "start", "error", message, Span())
         return
     stuck = {node for node in explorer.parents if explorer.later(node) is None}
-    ways = {node: [explorer.follow(node, edge) for edge in explorer.edges_of(node)] for node in stuck}
+    ways: dict[Node, list[Node]] = {}
+    for node in stuck:
+        explorer.limits.check_time()
+        ways[node] = [explorer.follow(node, edge) for edge in explorer.edges_of(node)]
     freed = True
     while freed:
         free = {node for node in stuck if any(after not in stuck for after in ways[node])}

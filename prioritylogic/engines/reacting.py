@@ -211,9 +211,8 @@ class Reacting:
             return not enabled
         offered = [rule for rule in optional if self.offers and self._enabled(rule, here, number)]
         takeable = [rule for rule in enabled if not beaten(rule, enabled)]
-        if len(takeable) > 1 and not machine.tie_either:
-            self._note_ties(takeable)
-        takeable += [rule for rule in offered if not beaten(rule, enabled)]
+        rivals = takeable if len(takeable) > 1 and not machine.tie_either else []
+        takeable = takeable + [rule for rule in offered if not beaten(rule, enabled)]
         choices: list[CompiledRule | None] = [*takeable]
         if not enabled and not interleaved:
             choices.insert(0, None)
@@ -221,6 +220,7 @@ class Reacting:
             return False
         rule = choices[self.oracle.choose(len(choices))]
         if rule is not None:
+            self._note_ties(rule, rivals)
             self._take(rule, number)
         return True
 
@@ -231,16 +231,17 @@ class Reacting:
             return False
         return bool(rule.guard(self.frame))
 
-    def _note_ties(self, takeable: list[CompiledRule]) -> None:
-        effects = [
-            (rule.rule.target, {slot: right(self.frame) for slot, right in rule.writes})
-            for rule in takeable
-        ]
-        for i, one in enumerate(takeable):
-            for j in range(i + 1, len(takeable)):
-                if effects[i] != effects[j]:
-                    ids = sorted((one.rule.id, takeable[j].rule.id))
+    def _note_ties(self, rule: CompiledRule, rivals: list[CompiledRule]) -> None:
+        """The conflicts that taking this at-once rule settles by chance."""
+        if rule in rivals:
+            effect = self._effect(rule)
+            for rival in rivals:
+                if self._effect(rival) != effect:
+                    ids = sorted((rule.rule.id, rival.rule.id))
                     self.ties.add(Tie((ids[0], ids[1])))
+
+    def _effect(self, rule: CompiledRule) -> tuple[str | None, dict[int, Any]]:
+        return rule.rule.target, {slot: right(self.frame) for slot, right in rule.writes}
 
     def _take(self, rule: CompiledRule, number: int) -> None:
         now, frame = self.frame.n, self.frame
