@@ -198,6 +198,14 @@ class Calls(Operands):
                 "inside a machine its own state and memory mean their value as the reaction starts; "
                 "use `after:` for a stay, or `taken(...)` in another machine"
             )
+            machine = self.draft.drafts[scope.reader.machine]
+            own = {machine.name, *machine.writes}
+            if any(isinstance(part, Read) and part.name not in own for part in reads):
+                why += ": machines that are `interleaved` move one at a time"
+                remedy = (
+                    "read the state that the other machine leaves behind, or take one of the two out of "
+                    "`interleaved`"
+                )
         self.draft.add("never-begins", f"'{text_of(node)}' is never true: it {why}", node.span, remedy)
         return True
 

@@ -46,6 +46,10 @@ def rule_sentence(system: System, machine: Machine, rule: Rule) -> str:
     if not effects:
         effects = ["changes nothing"]
     sentence = f"{start} it {listed(effects)}."
+    if rule.takes is not None and rule.target is None and not rule.takes.since:
+        sentence += " Taking it starts the count again."
+    if rule.takes is not None and rule.fair:
+        sentence += " It is not passed over for ever, if it is possible again and again."
     if rule.beats:
         sentence += f" It wins over {listed(wording.families(rule.beats))}."
     return sentence
@@ -79,7 +83,8 @@ def _uncertain(takes: Takes, wording: Wording, guard: str) -> str:
     else:
         stretch = f"{below or 'at most '}{high}"
     if takes.since:
-        origin = f"{wording.rules(takes.since)} was last taken{f', if {guard}' if guard else ''}"
+        origin = f"{wording.rules(takes.since)} (or this one) was last taken"
+        origin += f", if {guard}" if guard else ""
         return f"{stretch} after {origin},"
     return f"while {guard}, {stretch} after that began," if guard else f"{stretch} after it got there,"
 

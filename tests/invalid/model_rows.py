@@ -357,6 +357,13 @@ EVENTS = (
     ),
     Row("never-begins", "27:13", "never true", rule("if: ends(done)", "set: {done: yes}")),
     Row(
+        "never-begins",
+        "27:13",
+        "machines that are `interleaved` move one at a time",
+        rule("if: changed(pilot)") + "interleaved: [pilot, helm]\n",
+        remedy="read the state",
+    ),
+    Row(
         "never-begins", "30:13", "never true", asked("begins(before(shut))"), remedy="leave out `before`"
     ),
     Row("own-rule", "27:13", "'taken(grip)'", rule("if: taken(grip)"), remedy="leaves behind"),

@@ -183,7 +183,22 @@ RULES = {
     ),
     "{id: tested, from: a, takes: some day, to: b}": "From a, some day after it got there, it enters b.",
     "{id: tested, from: a, takes: under 3 s, since: work, to: b}": (
-        "From a, less than 3 s after rule work was last taken, it enters b."
+        "From a, less than 3 s after rule work (or this one) was last taken, it enters b."
+    ),
+    "{id: tested, from: a, if: door, takes: 1 s to 2 s, since: work, set: {presses: 0}}": (
+        "From a, 1 s to 2 s after rule work (or this one) was last taken, if door is yes, it sets "
+        "presses to 0."
+    ),
+    "{id: tested, from: a, takes: at most 3 s, set: {presses: 0}}": (
+        "From a, at most 3 s after it got there, it sets presses to 0. Taking it starts the count again."
+    ),
+    "{id: tested, from: a, if: door, takes: some day, fair: yes, to: b}": (
+        "From a, while door is yes, some day after that began, it enters b. It is not passed over for "
+        "ever, if it is possible again and again."
+    ),
+    "{id: tested, from: a, may: yes, fair: yes, to: b}": (
+        "From a, at any time, it may be taken or put off (but not for ever, if that is possible again "
+        "and again); then it enters b."
     ),
     "{id: tested, from: a, if: pressed(knob), set: {presses: 0, last: aft}}": (
         "From a, as soon as knob is pressed, it sets presses to 0 and sets last to aft."
