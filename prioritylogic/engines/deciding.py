@@ -171,5 +171,10 @@ class Deciding:
 def undecided_reason(stop: Declined | LimitError) -> str:
     """Why something is undecided, and what would help."""
     if isinstance(stop, LimitError):
-        return f"{stop}; a larger limit, or a smaller spec, would help"
-    return f"not applicable: exploring whole ticks is not exact here, because {stop}"
+        kinds = [kind for kind in ("time", "memory") if kind in str(stop)]
+        more = "".join(f"more {kind} (`--{kind}-limit`), " for kind in kinds)
+        return f"{stop}; {more}one requirement alone (`--only`) or a smaller spec would help"
+    reason = f"not applicable: exploring whole ticks is not exact here, because {stop}"
+    if "strict bound" in str(stop):
+        reason += "; closed bounds (`after: T`, `takes: at most T`) can be decided today"
+    return reason

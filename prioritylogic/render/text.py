@@ -5,7 +5,8 @@ spec is asked, findings, the runs that show a failure or a possibility, a summar
 next. Every mark is a word, so that nothing is lost without colour.
 
 Families are one line where all members have the same verdict for the same reason. Reasons that
-requirements hold are said once each, below the list.
+requirements hold are said once each, below the list; so are reasons that anything is undecided, for
+requirements, stories and questions together.
 """
 
 from __future__ import annotations
@@ -28,7 +29,11 @@ CAUTION = (
 )
 _INKS = {"holds": "good", "fails": "bad", "undecided": "open"}
 _WORDS = {0: "All well", 1: "Not as it should be", 3: "Undecided"}  # by exit code
-_PLURALS = {"holds": "hold", "fails": "fail", "undecided": "undecided"}
+_VERBS = {  # of one, of several
+    "holds": ("holds", "hold"),
+    "fails": ("fails", "fail"),
+    "undecided": ("is undecided", "are undecided"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +76,7 @@ def check_text(result: CheckResult, width: int = 80, ink: Ink = PLAIN) -> str:
     lines += _answers("Requirements", result, result.requirements, width, ink)
     lines += _answers("Stories", result, result.stories, width, ink)
     lines += _questions(result, width, ink)
+    lines += _open(result, width, ink)
     lines += _findings(result, width, ink)
     lines += _runs(result, width, ink)
     lines += ["", *_summary(result, width, ink)]
@@ -143,7 +149,7 @@ def _answers(
 
 
 def _why(found: list[Group], width: int) -> list[str]:
-    """Why the holding ones hold, each reason once. (Every other verdict has its reason beside it.)"""
+    """Why the holding ones hold, each reason once."""
     reasons: dict[str, list[str]] = {}
     for group in found:
         if _said_below(group.first):
@@ -156,6 +162,23 @@ def _why(found: list[Group], width: int) -> list[str]:
 
 def _said_below(answer: Answer) -> bool:
     return answer.verdict == "holds" and answer.trace is None and bool(answer.reason)
+
+
+def _open(result: CheckResult, width: int, ink: Ink) -> list[str]:
+    """What stopped whatever is undecided, and what would help, each reason once."""
+    reasons: dict[str, list[str]] = {}
+    for group in groups((*result.requirements, *result.stories)):
+        if group.first.verdict == "undecided":
+            reasons.setdefault(group.first.reason, []).append(group.label)
+    questions = [q for q in result.questions if q.verdict == "undecided"]
+    for reason in dict.fromkeys(question.reason for question in questions):
+        kinds = [_kind(question.kind) for question in questions if question.reason == reason]
+        asked = ["all that is asked of every spec"] if len(kinds) == len(result.questions) else kinds
+        reasons.setdefault(reason, []).extend(asked)
+    lines = ["", ink("bold", "Why undecided")] if reasons else []
+    for reason, labels in reasons.items():
+        lines += paragraph(f"{listed(labels)}: {reason or 'no reason is known'}.", width, 2, 4)
+    return lines
 
 
 def _sentences(result: CheckResult) -> dict[tuple[str, Member], str]:
@@ -172,7 +195,7 @@ def _notes(answer: Answer) -> list[str]:
         notes.append("as expected" if answer.as_expected else expected)
     if answer.vacuous:
         notes.append("vacuous: what it waits for never happens, so nothing was tested")
-    if answer.reason and not _said_below(answer):
+    if answer.reason and answer.verdict != "undecided" and not _said_below(answer):
         notes.append(answer.reason)
     return notes
 
@@ -181,16 +204,10 @@ def _questions(result: CheckResult, width: int, ink: Ink) -> list[str]:
     if not result.questions:
         return []
     lines = ["", ink("bold", "Asked of every spec")]
-    quiet = [question.kind for question in result.questions if question.verdict == "holds"]
-    at = 13
-    for question in result.questions:
-        if question.verdict != "holds":
-            said = "found" if question.verdict == "fails" else "undecided"
-            label = ink(_INKS[question.verdict], said)
-            reason = f": {question.reason}" if question.reason else ""
-            lines += beside(label, f"{_kind(question.kind)}{reason}", width, at)
-    if quiet:
-        lines += beside(ink("good", "none"), listed(map(_kind, quiet)), width, at)
+    kinds = {"found": ("bad", "fails"), "undecided": ("open", "undecided"), "none": ("good", "holds")}
+    for said, (style, verdict) in kinds.items():
+        asked = [_kind(q.kind) for q in result.questions if q.verdict == verdict]
+        lines += beside(ink(style, said), listed(asked), width, 13) if asked else []
     return lines
 
 
@@ -273,17 +290,16 @@ def _summary(result: CheckResult, width: int, ink: Ink) -> list[str]:
 
 
 def _tally(name: str, answers: Sequence[Answer]) -> str:
-    found = Counter(answer.verdict for answer in answers)
     parts = []
-    for verdict in ("holds", "fails", "undecided"):
-        if count := found[verdict]:
-            parts.append(f"{count} {verdict if count == 1 else _PLURALS[verdict]}")
-    planned = sum(a.as_expected and a.expected == "fails" for a in answers)
-    expected = f" ({planned} expected to fail)" if planned else ""
+    for verdict, verbs in _VERBS.items():
+        found = [answer for answer in answers if answer.verdict == verdict]
+        planned = sum(answer.as_expected and verdict == "fails" for answer in found)
+        expected = f" ({'as' if planned == len(found) else planned} expected)" if planned else ""
+        parts += [f"{len(found)} {verbs[len(found) > 1]}{expected}"] if found else []
     everything = counted(len(answers), name, {"story": "stories"}.get(name, ""))
     if len(parts) == 1:
-        return f"{everything} {parts[0].partition(' ')[2]}{expected}"
-    return f"of {everything} {listed(parts)}{expected}"
+        return f"{everything} {parts[0].partition(' ')[2]}"
+    return f"of {everything} {listed(parts)}"
 
 
 def _next(result: CheckResult) -> str:
@@ -304,10 +320,7 @@ def _next(result: CheckResult) -> str:
             "its reason."
         )
     if result.exit_code == 3:
-        return (
-            "see beside each 'undecided' what stopped it and what would help; give more with "
-            "`--time-limit` and `--memory-limit`, or ask for one requirement alone with `--only`."
-        )
+        return "read under 'Why undecided' what stopped it, and what would help."
     return "`read` says the spec back in plain words; change a rule and see which requirement notices."
 
 
