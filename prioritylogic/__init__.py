@@ -143,12 +143,13 @@ def explore(
         LimitError: a limit was reached.
     """
     from prioritylogic.engines import counting
+    from prioritylogic.engines.deciding import undecided_reason
     from prioritylogic.semantics.compile import Declined
 
     try:
         return counting.explore(system, over, graph, _limits(time_limit, memory_limit, progress))
     except Declined as reason:
-        raise RequestError(f"exploring whole ticks is not exact here, because {reason}") from None
+        raise RequestError(undecided_reason(reason).removeprefix("not applicable: ")) from None
 
 
 def _limits(

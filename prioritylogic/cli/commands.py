@@ -59,7 +59,8 @@ def open_all(paths: tuple[Path, ...]) -> Opened:
             systems.append(files.load(path))
         except (SpecError, RequestError) as error:
             refused.append((str(path), error))
-            say(f"{error}\n\n" if isinstance(error, SpecError) else f"{error}\n", sys.stderr)
+            wrong = f"{error}\n" if isinstance(error, SpecError) else f"prioritylogic: {error}"
+            say(f"{wrong}\n", sys.stderr)
     problems = sum(len(error.problems) for _, error in refused if isinstance(error, SpecError))
     if problems:
         one = "1 problem" if problems == 1 else f"{problems} problems"
@@ -195,7 +196,7 @@ def write(path: Path, text: str) -> None:
     try:
         path.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise RequestError(f"'{path}' cannot be written: {error.strerror}") from error
+        raise RequestError(f"'{path}' cannot be written: {files.why(error)}") from error
 
 
 @click.command()

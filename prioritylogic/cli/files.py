@@ -59,7 +59,7 @@ def text_of(path: Path) -> str:
     except FileNotFoundError as error:
         raise RequestError(f"there is no file '{path}'{_near(path)}") from error
     except OSError as error:
-        raise RequestError(f"'{path}' cannot be read: {_why(error)}") from error
+        raise RequestError(f"'{path}' cannot be read: {why(error)}") from error
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -70,7 +70,8 @@ def text_of(path: Path) -> str:
         ) from error
 
 
-def _why(error: OSError) -> str:
+def why(error: OSError) -> str:
+    """What the operating system says, as a part of a sentence."""
     reason = os.strerror(error.errno) if error.errno else str(error)
     return reason[:1].lower() + reason[1:]
 

@@ -84,7 +84,8 @@ def run(arguments: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141
     except SpecError as error:
-        return _end(str(error), 2)
+        say(f"{error}\n", sys.stderr)  # without our name before it: an editor finds its place
+        return 2
     except LimitError as error:
         return _end(f"Undecided: {error.limit}", 3)
     except DisagreementError as error:

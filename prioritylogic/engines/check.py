@@ -171,7 +171,8 @@ class Checking:
                 f"stale-waiver:{name}",
                 "stale-waiver",
                 "note",
-                f"{name} is waived, and not found",
+                f"{name} is waived, but nothing of this id is found; "
+                + did_you_mean(name, known, "take it out of `waive`"),
                 Span(),
                 None,
             )

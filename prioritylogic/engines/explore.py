@@ -25,6 +25,7 @@ from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Watch, Watching
 from prioritylogic.errors import LimitError
+from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Seconds
 
 StillId: TypeAlias = int
@@ -225,7 +226,7 @@ class Explorer:
                         continue
                     parents[node] = (parent, by)
                     if len(parents) % 4096 == 0:
-                        self.limits.check(len(parents), f"{len(parents):,} states explored")
+                        self.limits.check(len(parents), f"{counted(len(parents), 'state')} explored")
                     later = self.later(node)
                     if later is not None:
                         if later[1]:

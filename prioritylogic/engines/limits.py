@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from prioritylogic.errors import LimitError
+from prioritylogic.evidence.words import grouped
 
 Progress = Callable[[str], None]
 
@@ -60,7 +61,7 @@ class Limits:
         if self.memory is not None and memory_used() > self.memory:
             raise LimitError(f"the memory limit of {self.memory / 2**30:.2g} GiB was reached")
         if states > self.states:
-            raise LimitError(f"the work limit of {self.states:,} states was reached")
+            raise LimitError(f"the work limit of {grouped(self.states)} states was reached")
         if doing:
             self.progress(doing)
 

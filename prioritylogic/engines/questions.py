@@ -115,7 +115,7 @@ def values_out_of_range(explorer: Explorer) -> Iterator[Finding]:
             told.add(name)
             rules = " and ".join(sorted(course.taken))
             span = next(m.span for m in explorer.table.system.memory if m.name == name)
-            message = f"{rules} writes a value outside the range of {name}"
+            message = f"a value outside the range of {name} is written by {rules}"
             yield Finding(
                 "value-out-of-range", name, "error", message, span, path_to(explorer, node, course)
             )
@@ -131,10 +131,10 @@ def endless_loops(explorer: Explorer) -> Iterator[Finding]:
                 chain, back = loop
                 rules = sorted({rule for step in chain[back:] for rule in step.taken})
                 families = sorted({explorer.table.system.rule(rule).family for rule in rules})
-                message = (
-                    f"{' and '.join(rules) or 'an alert'} can follow each other for ever within one "
-                    "instant, while no input changes"
-                )
+                what = f"{' and '.join(rules)} can follow each other"
+                if len(rules) < 2:
+                    what = f"{rules[0]} can be taken" if rules else "an alert can change"
+                message = f"{what} for ever within one instant, while no input changes"
                 span = explorer.table.system.rule(rules[0]).span if rules else Span()
                 path = path_to(explorer, node, course)
                 path += tuple(PathStep(c, c.values, c.previous, c.cell) for c in chain)

@@ -21,6 +21,7 @@ from prioritylogic.engines.explore import Explorer, Node
 from prioritylogic.engines.parts import Still, plain_value
 from prioritylogic.engines.replay import exact_value
 from prioritylogic.errors import DisagreementError
+from prioritylogic.evidence.words import counted
 from prioritylogic.model.formula import Formula, Value
 from prioritylogic.model.system import Flag, OneOf, Real, Whole
 from prioritylogic.semantics.reference import Reference
@@ -272,4 +273,4 @@ def random_runs(recheck: Recheck, tick: Fraction, count: int, length: int) -> li
 
 def amount(number: int, one: str) -> str:
     """A number of things: `1 state`, `52 states`."""
-    return f"{number} {one}" if number == 1 else f"{number} {one}s"
+    return counted(number, one)

@@ -139,10 +139,13 @@ class Lookup(ABC):
     ) -> list[Typed] | None:
         """The indices of a name, each over its group; None after a fault."""
         if len(node.indices) != len(groups):
-            wanted = f"{len(groups)} ind{'ex' if len(groups) == 1 else 'ices'}" if groups else "no index"
+            has, wanted = (
+                f"{count} ind{'ex' if count == 1 else 'ices'}" if count else "no index"
+                for count in (len(node.indices), len(groups))
+            )
             self.draft.add(
                 "index-count",
-                f"'{text_of(node)}' has {len(node.indices)}, but '{node.base}' takes {wanted}",
+                f"'{text_of(node)}' has {has}, but '{node.base}' takes {wanted}",
                 node.span,
                 f"write '{label(node.base, tuple('...' for _ in groups))}'",
             )

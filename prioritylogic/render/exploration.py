@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from prioritylogic.evidence.words import counted, grouped
 from prioritylogic.render.json import counts_data
 from prioritylogic.render.layout import PLAIN, Ink, paragraph
-from prioritylogic.render.values import counted, duration, grouped, listed
+from prioritylogic.render.text import combinations
+from prioritylogic.render.values import duration, listed
 
 if TYPE_CHECKING:
     from prioritylogic.evidence.results import Exploration
@@ -20,7 +22,7 @@ def text(found: Exploration, width: int = 80, ink: Ink = PLAIN) -> str:
     system, counts = found.system, found.counts
     over = listed(counts.over)
     said = (
-        f"{counted(counts.states, 'different valuation')} of {over} can be reached; "
+        f"{combinations(counts)} of {over} can be reached; "
         f"{counted(counts.explored, 'state')} (with clocks) and {counted(counts.reactions, 'reaction')} "
         f"were explored, in whole ticks of {duration(found.tick)}"
         f"{'' if counts.complete else ', and then a limit was reached: there are more'}."

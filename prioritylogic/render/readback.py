@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from prioritylogic.evidence.words import counted
 from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import Flag, Input, Machine, Memory, System
 from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
@@ -19,7 +20,7 @@ from prioritylogic.render.sentences import (
     rule_sentence,
     story_sentence,
 )
-from prioritylogic.render.values import counted, domain_words, indexed, listed, value
+from prioritylogic.render.values import domain_words, indexed, listed, value
 from prioritylogic.render.wording import Wording
 
 LEGEND = (

@@ -13,15 +13,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
-from prioritylogic.evidence.results import Answer, CheckResult, Trace
+from prioritylogic.errors import NOWHERE
+from prioritylogic.evidence.results import Answer, CheckResult, Counts, Trace
+from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Member, System
 from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
 from prioritylogic.render.logbook import show_log
 from prioritylogic.render.sentences import requirement_sentence, story_sentence
-from prioritylogic.render.values import counted, duration, indexed, listed, member_words
+from prioritylogic.render.values import duration, indexed, listed, member_words
 
 CAUTION = (
     "Caution: a verdict is about this text and its assumptions, not about anything built. It does not "
@@ -103,9 +105,14 @@ def _header(result: CheckResult, width: int, ink: Ink) -> list[str]:
         if result.tick is not None:
             said += f", in whole ticks of {duration(result.tick)}"
         over = listed(counts.over) if len(counts.over) <= 4 else counted(len(counts.over), "name")
-        said += f"; {counted(counts.states, 'different valuation')} of {over}"
+        said += f"; {combinations(counts)} of {over}"
         lines += paragraph(said if counts.complete else f"{said}, before a limit", width, 2, 2)
     return lines
+
+
+def combinations(counts: Counts) -> str:
+    """How many different values, of one name or of several together, there are."""
+    return counted(counts.states, f"different {'value' if len(counts.over) == 1 else 'combination'}")
 
 
 # --------------------------------------------------------------------------- verdicts
@@ -225,10 +232,9 @@ def _findings(result: CheckResult, width: int, ink: Ink) -> list[str]:
     for found in result.findings:
         style = {"error": "bad", "warning": "open", "note": "faint"}[found.level]
         level = "accepted" if found.waived else found.level
-        place = ink("faint", f"{found.span.line}:{found.span.column}")
-        lines += beside(
-            ink("faint" if found.waived else style, level), f"{found.id}  {place}", width, 13
-        )
+        place = "" if found.span == NOWHERE else f"  {found.span.line}:{found.span.column}"
+        label = ink("faint" if found.waived else style, level)
+        lines += beside(label, found.id + ink("faint", place), width, 13)
         lines += paragraph(found.message, width, 13)
         if found.waived:
             lines += paragraph(f"accepted in the spec: {found.waived}", width, 13)
@@ -258,8 +264,12 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
             lines += show_log(system, answer.trace, width, ink, mark)
     for found in result.findings:
         if found.trace is not None and not found.waived:
+            trace = found.trace
+            if trace.note == found.message:  # said above the run, for whoever begins to read here
+                trace = replace(trace, note="")
             lines += ["", ink("bold", f"How {found.id} comes about")]
-            lines += show_log(system, found.trace, width, ink, "seen here")
+            lines += [ink("faint", line) for line in paragraph(found.message, width, 2)]
+            lines += show_log(system, trace, width, ink, "seen here")
     return lines
 
 
@@ -281,7 +291,8 @@ def _summary(result: CheckResult, width: int, ink: Ink) -> list[str]:
     issues = [counted(levels[level], level) for level in ("error", "warning", "note") if levels[level]]
     accepted = sum(bool(found.waived) for found in result.findings)
     issues += [f"{counted(accepted, 'finding')} accepted in advance"] if accepted else []
-    said.append(listed(issues) if issues else "no findings")
+    open_ = any(question.verdict == "undecided" for question in result.questions)
+    said.append(listed(issues) if issues else f"no findings{' so far' if open_ else ''}")
     style = {0: "good", 1: "bad", 3: "open"}[result.exit_code]
     words = _WORDS[result.exit_code]
     lines = paragraph(f"{words}: {'; '.join(said)}.", width)

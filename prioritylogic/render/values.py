@@ -103,20 +103,6 @@ def one_of(words: Iterable[str]) -> str:
     return listed(words, "or")
 
 
-def counted(count: int, one: str, many: str = "") -> str:
-    """A count with its noun.
-
-    >>> counted(1, "rule"), counted(12345, "state")
-    ('1 rule', '12 345 states')
-    """
-    return f"{grouped(count)} {one if count == 1 else many or one + 's'}"
-
-
-def grouped(count: int) -> str:
-    """A large whole number with a thin gap between thousands."""
-    return f"{count:,}".replace(",", " ") if count >= 10_000 else str(count)
-
-
 def member_words(member: Member) -> str:
     """Which member of a family: `w = fore, d = aft`, or nothing."""
     return ", ".join(f"{binder} = {name}" for binder, name in member)

@@ -184,6 +184,17 @@ def test_what_is_wrong_is_said(
     assert "Traceback" not in err
 
 
+def test_a_problem_begins_with_its_place_and_a_missing_file_with_our_name(
+    folder: Path, capsys: Say
+) -> None:
+    (folder / "bad.yaml").write_text("system: x\nsettings: {wait: 9 sec}\n", encoding="utf-8")
+    for command in ("check", "read"):
+        assert run([command, "bad.yaml"]) == 2
+        assert capsys.readouterr().err.startswith("bad.yaml:2:18: no unit is 'sec'")
+        assert run([command, "gone.yaml"]) == 2
+        assert capsys.readouterr().err.startswith("prioritylogic: there is no file 'gone.yaml'")
+
+
 def test_an_unreadable_file(lamp: str, monkeypatch: pytest.MonkeyPatch, capsys: Say) -> None:
     def refuse(_: Path) -> bytes:
         raise PermissionError(errno.EACCES, "no")

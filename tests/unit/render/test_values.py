@@ -63,5 +63,4 @@ def test_a_speed_is_shown_in_its_own_unit() -> None:
 def test_lists_in_prose() -> None:
     assert values.listed([]) == "nothing"
     assert values.one_of(["a", "b", "c"]) == "a, b or c"
-    assert values.counted(2, "story", "stories") == "2 stories"
     assert values.indexed("LOCK", (("c", "fore"), ("d", "aft"))) == "LOCK[fore, aft]"

@@ -40,7 +40,7 @@ def edited(draw: st.DrawFn) -> str:
     """The example with a few characters or lines deleted, doubled, swapped or put in."""
     text = EXAMPLE
     for _ in range(draw(st.integers(1, 4))):
-        at = draw(st.integers(0, len(text) - 1))
+        at = draw(st.integers(0, max(0, len(text) - 1)))
         how = draw(st.sampled_from(["delete", "double", "insert", "swap", "cut", "line", "swap lines"]))
         lines = text.splitlines(keepends=True) or [""]
         here, there = (draw(st.integers(0, len(lines) - 1)) for _ in range(2))
