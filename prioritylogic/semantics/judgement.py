@@ -32,7 +32,7 @@ from prioritylogic.model.system import (
 )
 from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference, next_phase
-from prioritylogic.semantics.state import Phase, Run, View
+from prioritylogic.semantics.state import Phase, Run, State, View
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,25 +71,26 @@ def observations(
     def mixed(own: tuple[Phase, ...]) -> tuple[Phase, ...]:
         return tuple(phases.get(index, phase) for index, phase in enumerate(own))
 
+    def move(reaction: View, after: State, time: Fraction, expiring: frozenset[int]) -> View:
+        """Moves the watched phases on, inner ones first; the rest that follows."""
+        for index in watched:
+            rest = reference.rest_view(after, mixed(after.timed))
+            before = phases[index]
+            phases[index] = next_phase(
+                timed[index].kind,
+                before,
+                expiring=index in expiring,
+                in_reaction=reference.true(timed[index].condition, reaction),
+                at_rest=reference.true(timed[index].condition, rest),
+            )
+            if phases[index].name == "running" and phases[index] is not before:
+                since[index] = time
+        return reference.rest_view(after, mixed(after.timed))
+
     for number, moment in enumerate(run.moments):
         before = reference.reaction_view(moment).phases
         reaction = reference.reaction_view(moment, mixed(before))
-        for index in watched:
-            rest = reference.rest_view(moment.after, mixed(moment.after.timed))
-            condition = timed[index].condition
-            phase = next_phase(
-                timed[index].kind,
-                phases[index],
-                expiring=False,
-                in_reaction=reference.true(condition, reaction),
-                at_rest=reference.true(condition, rest),
-            )
-            if phase.name == "running" and (
-                phases[index].name != "running" or phase is not phases[index]
-            ):
-                since[index] = moment.time
-            phases[index] = phase
-        rest = reference.rest_view(moment.after, mixed(moment.after.timed))
+        rest = move(reaction, moment.after, moment.time, frozenset())
         seen.append(Observation(moment.time, number, reaction, rest))
         following = run.moments[number + 1].time if number + 1 < len(run.moments) else run.end
         while True:
@@ -100,19 +101,8 @@ def observations(
             expiring = frozenset(i for i, end in ends.items() if end == first)
             own = reference.rest_view(moment.after, mixed(moment.after.timed))
             change = View(own.now, own.now, own.phases, own.alerts_now, own.alerts_now, expiring)
-            for index in watched:
-                settled = reference.rest_view(moment.after, mixed(moment.after.timed))
-                phases[index] = next_phase(
-                    timed[index].kind,
-                    phases[index],
-                    expiring=index in expiring,
-                    in_reaction=reference.true(timed[index].condition, change),
-                    at_rest=reference.true(timed[index].condition, settled),
-                )
-                if phases[index].name == "running" and index in expiring:
-                    since[index] = first
-            settled = reference.rest_view(moment.after, mixed(moment.after.timed))
-            seen.append(Observation(first, None, change, settled))
+            rest = move(change, moment.after, first, expiring)
+            seen.append(Observation(first, None, change, rest))
     return seen
 
 
