@@ -250,9 +250,9 @@ def signature(system: System) -> tuple[object, ...]:
 def joined(system: System, one: System, other: System) -> System:
     """Two cones that differ at most in their inputs and assumptions, as one."""
     inputs = {variable.name for variable in (*one.inputs, *other.inputs)}
-    assumptions = {assumption.id for assumption in (*one.assumptions, *other.assumptions)}
+    assumptions = {(a.id, a.member) for a in (*one.assumptions, *other.assumptions)}
     return dataclasses.replace(
         one,
         inputs=tuple(variable for variable in system.inputs if variable.name in inputs),
-        assumptions=tuple(a for a in system.assumptions if a.id in assumptions),
+        assumptions=tuple(a for a in system.assumptions if (a.id, a.member) in assumptions),
     )
