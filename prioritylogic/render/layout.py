@@ -18,8 +18,8 @@ from prioritylogic.model.units import UNITS
 
 _CODES = {"bold": "1", "faint": "2", "good": "32", "bad": "1;31", "open": "33"}
 _UNITS = "|".join(re.escape(unit) for unit in UNITS)
-_FIGURE = re.compile(rf"(?<=\d) (?=(?:{_UNITS}|\d{{3}})(?!\w))")
-_GAP = "\N{NO-BREAK SPACE}"  # holds a number and its unit together while lines are broken
+_HELD = re.compile(rf"(?<=\d) (?=(?:{_UNITS}|\d{{3}})(?!\w))|(?<=\w) (?== )|(?<=\w =) ")
+_GAP = "\N{NO-BREAK SPACE}"  # holds `9 s` and `w = fore` together while lines are broken
 _UNSEEN = re.compile(r"\x1b\[[0-9;]*m")
 
 
@@ -45,10 +45,11 @@ def length(text: str) -> int:
 def wrap(text: str, width: int, hang: int = 0) -> list[str]:
     """Lines of at most `width`, those after the first indented by `hang`; never none.
 
-    A name with its index and a number with its unit are not broken (unless longer than a line).
+    A name with its index, a number with its unit, and `w = fore` are not broken (unless longer than a
+    line).
     """
     lines: list[str] = []
-    for part in _FIGURE.sub(_GAP, text).split("\n"):
+    for part in _HELD.sub(_GAP, text).split("\n"):
         lines += textwrap.wrap(
             part, max(width, hang + 8), subsequent_indent=" " * hang, break_on_hyphens=False
         ) or [""]

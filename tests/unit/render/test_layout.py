@@ -17,6 +17,12 @@ def test_a_number_is_not_parted_from_its_unit() -> None:
             assert not line.endswith(("60", "6", "12", "345")), (width, line)
 
 
+def test_a_member_is_not_parted_from_its_binder() -> None:
+    for width in range(14, 40):
+        lines = wrap("kept for the whole time (w = fore and aft)", width)
+        assert any("(w = fore" in line for line in lines), (width, lines)
+
+
 def test_a_long_name_is_broken_only_when_it_must_be() -> None:
     assert wrap("x" * 30, 10) == ["x" * 10] * 3
 
