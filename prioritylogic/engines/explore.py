@@ -20,15 +20,14 @@ from prioritylogic.engines.cells import Cell
 from prioritylogic.engines.clockwork import Clockwork, Tick, clockwork
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.oracle import Oracle
-from prioritylogic.engines.parts import Ready, Still
+from prioritylogic.engines.parts import Ready
 from prioritylogic.engines.reacting import Course
-from prioritylogic.engines.table import Table
+from prioritylogic.engines.table import StillId, Table
 from prioritylogic.engines.watch import Watch, Watching
 from prioritylogic.errors import LimitError
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Seconds
 
-StillId: TypeAlias = int
 WatchingId: TypeAlias = int
 
 
@@ -93,9 +92,8 @@ class Explorer:
         self.limits = limits
         self.tick = tick
         self.watch = watch
-        self.stills: list[Still] = []
-        self.works: list[Clockwork] = []
-        self._ids: dict[Still, StillId] = {}
+        self.stills = table.stills
+        self._works: list[Clockwork | None] = []
         self._watchings: list[Watching] = []
         self._watching_ids: dict[Watching, WatchingId] = {}
         self._edges: dict[tuple[StillId, Ready, WatchingId], list[Edge]] = {}
@@ -103,13 +101,14 @@ class Explorer:
 
     # ----------------------------------------------------------------- edges
 
-    def still_id(self, still: Still) -> StillId:
-        """The number of a still part."""
-        known = self._ids.get(still)
+    def work(self, still: StillId) -> Clockwork:
+        """The clockwork of a still part, on this exploration's tick."""
+        works = self._works
+        while len(works) < len(self.stills):
+            works.append(None)
+        known = works[still]
         if known is None:
-            known = self._ids[still] = len(self.stills)
-            self.stills.append(still)
-            self.works.append(clockwork(self.table.parts, still, self.tick))
+            known = works[still] = clockwork(self.table.parts, self.stills[still], self.tick)
         return known
 
     def watching_id(self, watching: Watching) -> WatchingId:
@@ -126,7 +125,7 @@ class Explorer:
         known = self._edges.get(key)
         if known is None:
             self.limits.check()
-            courses = self.table.row(self.stills[still], ready)
+            courses = self.table.row(still, ready)
             known = self._edges[key] = self._different(courses, watching)
         return known
 
@@ -142,16 +141,17 @@ class Explorer:
         for course in courses:
             if self.watch is None:
                 if not course.out_of_range:
-                    edge = Edge(self.still_id(course.after), course.keeps, -1, (), False, course, None)
+                    edge = Edge(course.after_id, course.keeps, -1, (), False, course, None)
                     found.setdefault(edge[:2], edge)
                 continue
             for after, keeps, broken, oracle in self.watch.outcomes(course, self._watchings[watching]):
                 if course.out_of_range and not broken:
                     continue
-                still = course.after
+                number = course.after_id
                 if oracle.asked:
-                    still = still._replace(inputs=self.table.remember(oracle))
-                number, seen = self.still_id(still), self.watching_id(after)
+                    still = course.after._replace(inputs=self.table.remember(oracle))
+                    number = self.table.still_id(still)
+                seen = self.watching_id(after)
                 edge = Edge(number, course.keeps, seen, keeps, broken, course, oracle)
                 found.setdefault(edge[:5], edge)
         return list(found.values())
@@ -171,7 +171,7 @@ class Explorer:
     def later(self, node: Node) -> tuple[Node, bool] | None:
         """The node one tick later and whether the requirement breaks on the way; None if no time
         may pass."""
-        work = self.works[node.still]
+        work = self.work(node.still)
         if work.blocked(node.clocks):
             return None
         clocks = work.later(node.clocks)
@@ -184,7 +184,7 @@ class Explorer:
 
     def edges_of(self, node: Node) -> list[Edge]:
         """The reactions of a node."""
-        ready = self.works[node.still].ready(node.clocks)
+        ready = self.work(node.still).ready(node.clocks)
         return self.edges(node.still, ready, node.watching)
 
     # ----------------------------------------------------------------- the search
@@ -267,11 +267,11 @@ class Explorer:
         yield None, self.table.starts()
         seen: set[tuple[StillId, Ready]] = set()
         for node in self.parents:
-            key = (node.still, self.works[node.still].ready(node.clocks))
+            key = (node.still, self.work(node.still).ready(node.clocks))
             if key not in seen:
                 self.limits.check_time()
                 seen.add(key)
-                yield node, self.table.row(self.stills[node.still], key[1])
+                yield node, self.table.row(*key)
 
 
 def step_of(edge: Edge | None) -> PathStep:

@@ -64,6 +64,7 @@ class Course:
         after: the still part after it.
         keeps: for each clock 1 where it is kept, 0 where it is set to nought.
         reaction, rest: its two readings, for facts about it.
+        after_id: the table's number of `after`.
         values, previous, cell: what was asked about the inputs now and before, and answered.
     """
 
@@ -79,6 +80,7 @@ class Course:
     values: tuple[Any, ...]
     previous: tuple[Any, ...]
     cell: Cell
+    after_id: int = -1
 
 
 class Reacting:

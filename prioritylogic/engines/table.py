@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any, TypeVar
+from typing import Any, TypeAlias, TypeVar
 
 from prioritylogic.engines.cells import AtomId, Cell, Cells
 from prioritylogic.engines.limits import Limits
@@ -39,6 +39,7 @@ from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.linear import pieces
 
 T = TypeVar("T")
+StillId: TypeAlias = int
 
 
 class Table:
@@ -94,7 +95,9 @@ class Table:
             )
         )
         self._made = 0  # courses; sixteen of them weigh as much as a state
-        self._rows: dict[tuple[Still, Ready], list[Course]] = {}
+        self.stills: list[Still] = []
+        self._ids: dict[Still, StillId] = {}
+        self._rows: dict[tuple[StillId, Ready], list[Course]] = {}
 
     def prepare_cuts(self) -> None:
         """Numbers the conditions on analog inputs that have been compiled so far."""
@@ -108,16 +111,19 @@ class Table:
         assert true is not None and false is not None, "the compiler has seen them"
         return self.cells.condition(true, false)
 
-    @property
-    def rows(self) -> int:
-        """How many rows have been evaluated."""
-        return len(self._rows)
+    def still_id(self, still: Still) -> StillId:
+        """The number of a still part; `stills` has them in order."""
+        known = self._ids.get(still)
+        if known is None:
+            known = self._ids[still] = len(self.stills)
+            self.stills.append(still)
+        return known
 
-    def row(self, still: Still, ready: Ready) -> list[Course]:
+    def row(self, still: StillId, ready: Ready) -> list[Course]:
         """Every course of a reaction from this still part with these timers and delays ready."""
         known = self._rows.get((still, ready))
         if known is None:
-            known = self._rows[still, ready] = self._courses(still, ready)
+            known = self._rows[still, ready] = self._courses(self.stills[still], ready)
         return known
 
     def starts(self) -> list[Course]:
@@ -145,6 +151,7 @@ class Table:
                 self._limits.check(self._made // 16)
             if course is not None:
                 course.after = course.after._replace(inputs=self.remember(oracle))
+                course.after_id = self.still_id(course.after)
                 found.append(course)
             script = oracle.next_script()
         return found
