@@ -170,9 +170,11 @@ class Recheck:
             for inputs, expired in self._choices(state, whole):
                 for moment in self.reference.reactions(state, inputs, expired):
                     self._step(moment, safe)
+        # Without the clock of a requirement: a watched exploration has more states than the logic.
+        states = f"{amount(len(nodes), 'state')} of the logic"
         if whole:
-            return "the reference rechecked every step"
-        some = f"{SAMPLE} steps from {len(chosen)} of {amount(len(nodes), 'state')}"
+            return f"the reference rechecked every step from {states}"
+        some = f"{SAMPLE} steps from {len(chosen)} of {states}"
         return f"the reference rechecked {some} (a sample, seed {SEED})"
 
     def _joint(self) -> bool:
