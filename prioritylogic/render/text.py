@@ -244,7 +244,7 @@ def _findings(result: CheckResult, width: int, ink: Ink) -> list[str]:
 def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
     lines: list[str] = []
     system = result.system
-    understood = {(r.id, r.member): requirement_sentence(system, r) for r in system.requirements}
+    asked = {(r.id, r.member): r for r in system.requirements}
     for group in groups((*result.requirements, *result.stories)):
         fails = group.first.verdict == "fails"
         how, mark = ("fails", "fails here") if fails else ("is reached", "reached here")
@@ -259,7 +259,8 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
                 continue
             shown.append(shape)
             lines += ["", ink("bold", f"How {label} {how}")]
-            said = understood.get((answer.id, answer.member), "")
+            requirement = asked.get((answer.id, answer.member))
+            said = "" if requirement is None else requirement_sentence(system, requirement)
             lines += [ink("faint", line) for line in paragraph(said, width, 2)] if said else []
             lines += show_log(system, answer.trace, width, ink, mark)
     for found in result.findings:
