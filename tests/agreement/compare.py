@@ -5,10 +5,14 @@ from __future__ import annotations
 import itertools
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+
+from oracle import Graph, TooBig, least_reactions, watched_failure
+from phrases import Spec
+from shrink import shrunk
+from systems import Maker, limits_of, load, text_of
 
 import prioritylogic
-from oracle import Graph, TooBig, least_reactions, watched_failure
 from prioritylogic.engines.check import check
 from prioritylogic.engines.counting import explore
 from prioritylogic.engines.limits import Limits
@@ -18,9 +22,6 @@ from prioritylogic.model.system import Possible, System
 from prioritylogic.requirements.observer import observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import judge
-from prioritylogic.semantics.state import Moment
-from shrink import shrunk
-from systems import Maker, Spec, limits_of, load, text_of
 
 MOST = 260  # states of a system on quarter ticks
 WORK = 20_000  # states that an engine may explore; more than any of these systems has

@@ -290,7 +290,9 @@ def verdict(graph: Graph, requirement: Requirement) -> str:
     return "holds" if broken == isinstance(requirement.form, Possible) else "fails"
 
 
-def watched_failure(graph: Graph, requirement: Requirement, run: Run) -> tuple[Fraction, int | None] | None:
+def watched_failure(
+    graph: Graph, requirement: Requirement, run: Run
+) -> tuple[Fraction, int | None] | None:
     """When and in which reaction (None: while time passed) a recorded run breaks a requirement, by
     its observer."""
     watch = Watch(graph, requirement)

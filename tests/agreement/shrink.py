@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from systems import Spec
+from phrases import Spec
 
 KEPT = {"id", "system", "states", "start", "values", "machines", "inputs", "from"}
 PROSE = {"id", "system", "start", "values", "from", "to", "beats", "since", "takes", "otherwise"}
@@ -56,8 +56,8 @@ def smaller_specs(spec: Spec) -> Iterator[Spec]:
 
 
 def _paths(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
-    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
-    for key, part in inner:
+    inner = dict(enumerate(value)) if isinstance(value, list) else value
+    for key, part in inner.items() if isinstance(inner, dict) else ():
         yield (*path, key)
         yield from _paths(part, (*path, key))
 

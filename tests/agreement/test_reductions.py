@@ -1,10 +1,10 @@
-"""Each reduction switched off alone, then all together: the answers must be the oracle's all the same."""
+"""Each reduction switched off alone, then all together: the answers are the oracle's all the same."""
 
 from __future__ import annotations
 
 import pytest
-
 from compare import Case, cases, checked_differences, report
+
 from prioritylogic.engines import recheck
 from prioritylogic.engines.part import Options
 

@@ -230,7 +230,9 @@ def test_verdicts_do_not_depend_on_the_order_of_the_requirements(
 
 
 @pytest.mark.parametrize("id_", ["WITHIN-H", "WITHIN-F", "EVERY-F", "POSSIBLE-H", "STORY-F"])
-def test_one_alone_is_answered_as_among_all(system: System, results: dict[str, CheckResult], id_: str) -> None:
+def test_one_alone_is_answered_as_among_all(
+    system: System, results: dict[str, CheckResult], id_: str
+) -> None:
     alone = prioritylogic.check(system, only=[id_])
     (answer,) = (*alone.requirements, *alone.stories)
     everything = results["check"]
