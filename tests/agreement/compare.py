@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from oracle import Graph, TooBig, least_reactions, watched_failure
 from phrases import Spec
 from shrink import shrunk
-from systems import Maker, limits_of, load, text_of
+from systems import Maker, figures_of, load, text_of
 
 import prioritylogic
 from prioritylogic.engines.check import check
@@ -50,7 +50,7 @@ def case_of(spec: Spec, seed: int = 0, most: int = MOST) -> Case | None:
     if system is None or any(observer(requirement) is None for requirement in system.requirements):
         return None
     try:
-        graph = Graph(system, limits_of(spec), most)
+        graph = Graph(system, figures_of(spec), most)
     except TooBig:
         return None
     lengths = {r.id: least_reactions(graph, r) for r in system.requirements}

@@ -1,7 +1,7 @@
 """The oracle: every run of the reference on quarter ticks, asked about every requirement.
 
 Nothing of the engines is used. `Graph` takes every step that `semantics/reference.py` knows: all
-inputs (of a lever: each limit, and a figure between any two), all subsets of the timers that are
+inputs (of a lever: the given figures, at least each limit and one between any two), all subsets of the timers that are
 due, all outcomes, and time in steps of a quarter of the greatest common divisor of all durations,
 so that what happens between whole ticks happens here too. `Search` joins a requirement's observer to
 it and finds the fewest reactions to a failure.
@@ -70,13 +70,12 @@ class Graph:
         later: for each state the one a step of time later, None if no time may pass.
     """
 
-    def __init__(self, system: System, limits: list[int], most: int = 10_000) -> None:
+    def __init__(self, system: System, figures: list[Fraction], most: int = 10_000) -> None:
         self.system = system
         self.reference = Reference(system)
         self.step = quarter_tick(system)
-        points = sorted({0, 100, *limits, *(sum(p) // 2 for p in itertools.pairwise(limits))})
         levers = [v.name for v in system.inputs if isinstance(v.domain, Real)]
-        self.figures = {name: [Fraction(point, 100) for point in points] for name in levers}
+        self.figures = {name: figures for name in levers}
         self.states: list[State] = []
         self.moments: list[tuple[Moment, int | None]] = []
         self.ways: list[list[int]] = []

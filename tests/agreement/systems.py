@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
 from asking import Asking
@@ -187,8 +188,16 @@ def load(spec: Spec) -> System | None:
         return None
 
 
-def limits_of(spec: Spec) -> list[int]:
-    """The lever's limits in percent, if there is a lever."""
+def figures_of(spec: Spec) -> list[Fraction]:
+    """Figures of a lever that meet every cell of its limits: the ends, each limit, and between.
+
+    Two levers are compared with each other as well, at multiples of 30 %; a grid of a quarter of that
+    has a point inside each triangle between the lines.
+    """
     text = text_of(spec)
+    if "y" in spec.get("inputs", {}):
+        return [Fraction(75 * n, 1000) for n in range(9)]
     both = "abs(x" in text or "clamp(x" in text
-    return [n for n in (30, 70) if both or f"{n} %" in text or f"{2 * n} %" in text]
+    limits = [n for n in (30, 70) if both or f"{n} %" in text or f"{2 * n} %" in text]
+    points = {0, 100, *limits, *(sum(pair) // 2 for pair in itertools.pairwise(limits))}
+    return [Fraction(point, 100) for point in sorted(points)]

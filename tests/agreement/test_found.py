@@ -34,7 +34,7 @@ machines:
   m: {states: [a0, a1], start: a0}
 stories:
   - {id: S1, steps: [press b, wait 3 s], end: ((b) for 1 s) for 1 s}
-  - {id: S2, steps: [press b, wait 2 s], end: ((b) for 1 s) for 1 s, expected: fails, reason: too soon}
+  - {id: S2, steps: [press b, wait 1500 ms], end: ((b) for 1 s) for 1 s, expected: fails, reason: too soon}
 """,
     "cones joined of which one has one member of an assumption": """
 system: joined
