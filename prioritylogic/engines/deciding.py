@@ -89,7 +89,8 @@ class Deciding:
             return "undecided", reason, None
         if possible:
             return "holds", f"reached after {amount(trace.steps, 'reaction')}; the run is shown", trace
-        return "fails", f"{trace.note}; shortest run, replayed by the reference", trace
+        run = "shortest run" if part.complete(number) else "a run, not always the shortest at a limit"
+        return "fails", f"{trace.note}; {run}, replayed by the reference", trace
 
     def _whole_for(self, number: int, requirement: Requirement) -> Part:
         """The whole system as a part that can decide this requirement."""
@@ -114,7 +115,7 @@ class Deciding:
     def _unbroken(self, part: Part, number: int, requirement: Requirement) -> Decision:
         """The verdict when no run breaks the requirement, after the second opinion."""
         part.explore()
-        confirmed = part.confirm()
+        confirmed = part.confirm(number)
         for run, seen in part.random_runs:
             own = observed_timers(self.system, requirement.formulas)
             judgement = Judgement(part.reference, requirement, run, None if own else seen)

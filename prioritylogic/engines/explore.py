@@ -70,11 +70,14 @@ class Reached:
     Attributes:
         broken: the path to the first failure, or None.
         reactions: how many edges were followed.
+        complete: false where a limit cut the search short; a failure is then the first met, perhaps
+            not the shortest.
     """
 
     nodes: int
     reactions: int
     broken: tuple[PathStep, ...] | None
+    complete: bool = True
 
 
 class Explorer:
@@ -201,7 +204,7 @@ class Explorer:
         except LimitError:
             if self._failing is None:
                 raise
-            return Reached(len(self.parents), 0, self._path(*self._failing))
+            return Reached(len(self.parents), 0, self._path(*self._failing), complete=False)
 
     def _search(self) -> Reached:
         parents = self.parents

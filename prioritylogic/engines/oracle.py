@@ -23,47 +23,13 @@ from prioritylogic.semantics.linear import Line, below
 UNREAD: Final = None
 
 
-class Oracle:
-    """Answers for one reaction; see the module.
+class Choices:
+    """Choices along a script, and the next script: every course is met exactly once."""
 
-    Args:
-        domains: the values of each input by number (empty for analog ones).
-        cuts: the atom of each prepared comparison.
-        cells: the possible joint truths of analog comparisons.
-        values: answers already given about the inputs now (UNREAD where not).
-        previous: what is known about the inputs before.
-        cell: analog comparisons already decided.
-    """
+    __slots__ = ("_fan", "_position", "_script")
 
-    __slots__ = (
-        "_cells",
-        "_cuts",
-        "_domains",
-        "_fan",
-        "_position",
-        "_script",
-        "cell",
-        "previous",
-        "values",
-    )
-
-    def __init__(
-        self,
-        domains: tuple[tuple[Any, ...], ...],
-        cuts: list[AtomId],
-        cells: Cells,
-        values: tuple[Any, ...],
-        previous: tuple[Any, ...],
-        cell: Cell,
-        script: list[int],
-    ) -> None:
-        self._domains = domains
-        self._cuts = cuts
-        self._cells = cells
-        self.values = list(values)
-        self.previous = list(previous)
-        self.cell = cell
-        self._script = script
+    def __init__(self, script: list[int] | None = None) -> None:
+        self._script: list[int] = [] if script is None else script
         self._fan: list[int] = []
         self._position = 0
 
@@ -92,6 +58,46 @@ class Oracle:
             return None
         script[-1] += 1
         return script
+
+    def turn(self) -> bool:
+        """Begins the next course; False when all were met."""
+        following = self.next_script()
+        self._fan, self._position = [], 0
+        return following is not None
+
+
+class Oracle(Choices):
+    """Answers for one reaction; see the module.
+
+    Args:
+        domains: the values of each input by number (empty for analog ones).
+        cuts: the atom of each prepared comparison.
+        cells: the possible joint truths of analog comparisons.
+        values: answers already given about the inputs now (UNREAD where not).
+        previous: what is known about the inputs before.
+        cell: analog comparisons already decided.
+        script: the course to take.
+    """
+
+    __slots__ = ("_cells", "_cuts", "_domains", "cell", "previous", "values")
+
+    def __init__(
+        self,
+        domains: tuple[tuple[Any, ...], ...],
+        cuts: list[AtomId],
+        cells: Cells,
+        values: tuple[Any, ...],
+        previous: tuple[Any, ...],
+        cell: Cell,
+        script: list[int],
+    ) -> None:
+        super().__init__(script)
+        self._domains = domains
+        self._cuts = cuts
+        self._cells = cells
+        self.values = list(values)
+        self.previous = list(previous)
+        self.cell = cell
 
     def get(self, number: int) -> Any:
         """The value of a discrete input now."""

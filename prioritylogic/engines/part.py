@@ -72,6 +72,7 @@ class Part:
         self._declined: dict[int, Declined] = {}
         self._broken: dict[int, tuple[PathStep, ...] | None] = {}
         self._confirmed = ""
+        self._safe: set[int] = set()
 
     # ----------------------------------------------------------------- exploring
 
@@ -165,6 +166,12 @@ class Part:
         if number in self._declined:
             raise self._declined[number]
 
+    def complete(self, number: int) -> bool:
+        """Whether the search behind an answer was not cut short by a limit."""
+        if number in self._watched:
+            return self._watched[number].complete
+        return self.ended is not None
+
     def states(self, number: int) -> int:
         """How many states an answer rests on."""
         if number in self._watched:
@@ -178,18 +185,25 @@ class Part:
     def _recheck(self) -> Recheck:
         return Recheck(self.explorer, self.reference)
 
-    def confirm(self) -> str:
+    def confirm(self, number: int | None = None) -> str:
         """The reference's opinion of the explored set, and of its safety for every stateless
-        requirement that holds on it. Requires `explore`."""
-        if not self._confirmed:
-            formulas = []
-            for number in self._requirements:
-                if number not in self._declined and self.stateless(number):
-                    (fact,) = self._observers[number].facts
-                    if self.first_broken(number) is None:
-                        formulas.append(fact.formula)
-            self._confirmed = self._recheck.confirm(tuple(formulas))
+        requirement that holds on it, this one (taken up later, perhaps) included. Requires
+        `explore`."""
+        if not self._confirmed or (number is not None and self._unasked(number)):
+            safe = {n for n in self._requirements if self._is_safe(n)}
+            facts = (self._observers[n].facts[0] for n in sorted(safe))
+            self._confirmed = self._recheck.confirm(tuple(fact.formula for fact in facts))
+            self._safe = safe
         return self._confirmed
+
+    def _is_safe(self, number: int) -> bool:
+        """Whether a requirement is stateless and holds on what was explored."""
+        if number in self._declined or not self.stateless(number):
+            return False
+        return self.first_broken(number) is None
+
+    def _unasked(self, number: int) -> bool:
+        return number not in self._safe and self._is_safe(number)
 
     @cached_property
     def random_runs(self) -> list[tuple[Run, list[Observation]]]:

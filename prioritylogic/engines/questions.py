@@ -68,6 +68,14 @@ def path_to(explorer: Explorer, node: Node | None, course: Course, asked: Oracle
     return (*(explorer.path(node) if node is not None else ()), step)
 
 
+STUCK = {
+    "nothing-possible": (
+        "here no reaction is possible and no time can pass: the assumptions exclude every way on"
+    ),
+    "stuck-time": "from here time can never pass again, whatever the environment does at this instant",
+}
+
+
 # --------------------------------------------------------------------------- the questions
 
 
@@ -188,18 +196,14 @@ def stuck_time(explorer: Explorer) -> Iterator[Finding]:
         free = {node for node in stuck if any(after not in stuck for after in ways[node])}
         freed = bool(free)
         stuck -= free
-    first = next((node for node in explorer.parents if node in stuck), None)
-    if first is None:
-        return
-    if not ways[first]:
-        kind = "nothing-possible"
-        message = (
-            "here no reaction is possible and no time can pass: the assumptions exclude every way on"
-        )
-    else:
-        kind = "stuck-time"
-        message = "from here time can never pass again, whatever the environment does at this instant"
-    yield Finding(kind, "time", "error", message, Span(), explorer.path(first))
+    told: set[str] = set()
+    for node in explorer.parents:
+        if node in stuck:
+            row = explorer.table.row(node.still, explorer.work(node.still).ready(node.clocks))
+            kind = "stuck-time" if row else "nothing-possible"
+            if kind not in told:
+                told.add(kind)
+                yield Finding(kind, "time", "error", STUCK[kind], Span(), explorer.path(node))
 
 
 def assumptions_at_rest(explorer: Explorer) -> Iterator[Finding]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from prioritylogic.engines.cells import Cell
-from prioritylogic.engines.oracle import Oracle
+from prioritylogic.engines.oracle import Choices, Oracle
 from prioritylogic.engines.parts import CompiledRule, Parts, PhaseName, Ready, Status, Still
 from prioritylogic.model.system import Machine
 from prioritylogic.semantics.compile import Evaluate
@@ -96,15 +96,18 @@ class Reacting:
         *,
         first: bool = False,
         offers: bool = True,
+        choose: Callable[[int], int] | None = None,
+        stutter_of: Frame | None = None,
     ) -> None:
         self.parts = parts
         self.offers = offers
+        self.choose = choose or oracle.choose
         self.before = before
         self.ready = ready
         self.oracle = oracle
         self.first = first
         due = parts.timers_in(ready)
-        self.expired = {timer for timer in due if oracle.choose(2)} if due else set()
+        self.expired = {timer for timer in due if self.choose(2)} if due else set()
         self.stays = list(before.expired)
         for timer in self.expired:
             if timer.kind == "stay":
@@ -117,6 +120,10 @@ class Reacting:
             origin.before_timed = origin.timed.__getitem__
             self.frame.ask(oracle, at_rest=True)
             self.frame.latches = origin.latches = parts.latches
+        elif stutter_of is not None:
+            self.frame.origin = stutter_of
+            self.frame.was = oracle.get
+            self.frame.latches = parts.latches
         else:
             self.frame.latched = before.latches
         self._read_timed()
@@ -147,13 +154,8 @@ class Reacting:
     def course(self) -> Course | None:
         """The course along the oracle's answers."""
         parts, frame, oracle = self.parts, self.frame, self.oracle
-        mover = parts.movers[oracle.choose(len(parts.movers))]
-        for item in parts.order:
-            if isinstance(item, Machine):
-                if not self._machine(item, mover):
-                    return None
-            else:
-                self._alert(item)
+        if not self._happens():
+            return None
         if not all(assumed(frame) for assumed in parts.assumed):
             return None
         values = tuple(frame.n)
@@ -198,6 +200,16 @@ class Reacting:
             cell=oracle.cell,
         )
 
+    def _happens(self) -> bool:
+        """Evaluates the machines and alerts in order. False: there is no such outcome."""
+        mover = self.parts.movers[self.choose(len(self.parts.movers))]
+        for item in self.parts.order:
+            if not isinstance(item, Machine):
+                self._alert(item)
+            elif not self._machine(item, mover):
+                return False
+        return True
+
     # ----------------------------------------------------------------- machines
 
     def _machine(self, machine: Machine, mover: str | None) -> bool:
@@ -220,7 +232,7 @@ class Reacting:
             choices.insert(0, None)
         if not choices:
             return False
-        rule = choices[self.oracle.choose(len(choices))]
+        rule = choices[self.choose(len(choices))]
         if rule is not None:
             self._note_ties(rule, rivals)
             self._take(rule, number)
@@ -259,7 +271,7 @@ class Reacting:
                     ids = sorted((other, rule.rule.id))
                     name = self.parts.system.memory[slot - len(self.parts.system.machines)].name
                     self.ties.add(Tie((ids[0], ids[1]), name))
-            if not earlier or now[slot] == value or self.oracle.choose(2):
+            if not earlier or now[slot] == value or self.choose(2):
                 now[slot] = value
             earlier.append((rule.rule.id, value))
 
@@ -380,64 +392,31 @@ class Reacting:
     # ----------------------------------------------------------------- settled
 
     def _settled(self, after: Still, rest: Frame) -> bool:
-        """Whether every outcome of the stutter reaction would change nothing."""
-        for mover in self.parts.movers:
-            frame = Frame(self.oracle, after.values, after.values, rest.alerts, rest.alerts)
-            frame.ask(self.oracle, at_rest=True)
-            frame.timed, frame.before_timed, frame.latches = rest.timed, rest.before_timed, rest.latches
-            if not self._quiet(after, frame, mover, 0):
+        """Whether every outcome of the stutter reaction would enter no state, change no value and no
+        alert, and sound nothing. Its inputs are those of this reaction; its ties are all tried."""
+        choices = Choices()
+        while True:
+            stutter = Reacting(
+                self.parts, after, 0, self.oracle, offers=False, choose=choices.choose, stutter_of=rest
+            )
+            if stutter._happens() and not stutter._effectless():
                 return False
-        return True
-
-    def _quiet(self, after: Still, frame: Frame, mover: str | None, place: int) -> bool:
-        for item in self.parts.order[place:]:
-            place += 1
-            if not isinstance(item, Machine):
-                if not self._quiet_alert(after, frame, item):
-                    return False
-                continue
-            interleaved = item.name in self.parts.system.interleaved
-            if interleaved and mover not in (item.name, None):
-                continue
-            number = self.parts.machine_numbers[item.name]
-            here = after.values[number]
-            enabled = [
-                rule
-                for rule in self.parts.rules[item.name, here][0]
-                if after.expired[number] >= rule.needs.get(here, 0) and rule.guard(frame)
-            ]
-            if interleaved and bool(enabled) != (mover is not None):
-                return True  # no such outcome
-            takeable = [rule for rule in enabled if not beaten(rule, enabled)]
-            for rule in takeable:
-                if rule.rule.target is not None or any(
-                    right(frame) != after.values[slot] for slot, right in rule.writes
-                ):
-                    return False
-            if len(takeable) == 1:
-                frame.taken.add(takeable[0].rule.id)
-            elif takeable:
-                already = set(frame.taken)
-                for rule in takeable:
-                    frame.taken = already | {rule.rule.id}
-                    if not self._quiet(after, frame, mover, place):
-                        return False
+            if not choices.turn():
                 return True
-        return True
 
-    def _quiet_alert(self, after: Still, frame: Frame, number: int) -> bool:
-        status, held, silenced = after.alerts[number]
-        raised = self.parts.raises[number][0](frame)
-        if raised and not held:
-            return False
-        if status == "idle":
-            return True
-        if status == "cleared":
-            return bool(raised)
-        clear, silencer = self.parts.clears[number], self.parts.silencers[number]
-        if (not raised) if clear is None else clear(frame):
-            return False
-        return silencer is None or silenced or not silencer(frame)
+    def _effectless(self) -> bool:
+        before = self.before
+        return (
+            not self.entered
+            and not self.frame.sounds
+            and all(now == was for now, was in zip(self.frame.n, before.values, strict=True))
+            and all(
+                (status, silenced) == (old[0], old[2])
+                for status, silenced, old in zip(
+                    self.frame.alerts, self.silenced, before.alerts, strict=True
+                )
+            )
+        )
 
 
 def beaten(rule: CompiledRule, rivals: list[CompiledRule]) -> bool:

@@ -160,7 +160,7 @@ class Recheck:
         per_node = self._steps_per_state()
         whole = len(nodes) * per_node <= FULL and not self._joint()
         chosen = nodes if whole else self.random.sample(nodes, min(len(nodes), SAMPLE // 4))
-        self._starts(safe)
+        self._starts(safe, whole)
         for node in chosen:
             self.explorer.limits.check_time()
             state = self.written_out(node)
@@ -228,9 +228,11 @@ class Recheck:
                 chosen.append(exact_value(self.random.choice(values or self._figures[variable.name])))
         return tuple(chosen)
 
-    def _starts(self, safe: tuple[Formula, ...]) -> None:
-        for _ in range(8):
-            for moment in self.reference.starts(self.some_inputs(None)):
+    def _starts(self, safe: tuple[Formula, ...], whole: bool) -> None:
+        """The reaction at time 0: under every input where all steps are taken, else under some."""
+        drawn = (self.some_inputs(None) for _ in range(8))
+        for inputs in self.reference.input_choices(None, self._figures) if whole else drawn:
+            for moment in self.reference.starts(inputs):
                 self._step(moment, safe)
 
     def _step(self, moment: Moment, safe: tuple[Formula, ...]) -> None:

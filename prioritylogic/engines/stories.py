@@ -74,6 +74,10 @@ def start_figures(table: Table) -> list[dict[str, Fraction]] | None:
     """Start values for the analog inputs that have none: one set for each joint truth of the spec's
     comparisons, or None where these depend on the state or are too many."""
     system, cells = table.system, table.cells
+    for story in system.stories:  # a story's own comparisons tell figures apart as well
+        for formula in (*conditions(story.steps), *(f for f in (story.end,) if f is not None)):
+            table.parts.compiler.function(formula)
+    table.prepare_cuts()
     free = [n for n, v in enumerate(system.inputs) if isinstance(v.domain, Real) and v.start is None]
     if table.parts.compiler.joint:
         return None
@@ -87,6 +91,13 @@ def start_figures(table: Table) -> list[dict[str, Fraction]] | None:
             return None
     points = [cells.point(cell, wanted) for cell in found]
     return [{system.inputs[n].name: point[n] for n in free} for point in points]
+
+
+def conditions(steps: Iterable[Step]) -> Iterator[Formula]:
+    """The conditions that steps check."""
+    for step in steps:
+        yield from () if step.condition is None else (step.condition,)
+        yield from conditions(step.parts)
 
 
 class Teller:
@@ -149,7 +160,7 @@ class Teller:
     def _true(self, formula: Formula, branch: Branch) -> bool:
         """Whether a condition is true at rest after a branch."""
         timers = observed_timers(self.system, [formula])
-        last = observations(self.reference, branch.run, timers)[-1]
+        last = observations(self.reference, branch.run, timers, to_the_end=True)[-1]
         return self.reference.true(formula, last.rest)
 
     # ----------------------------------------------------------------- steps

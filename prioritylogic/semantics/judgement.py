@@ -57,10 +57,10 @@ class Observation:
 
 
 def observations(
-    reference: Reference, run: Run, watched: tuple[int, ...] | None = None
+    reference: Reference, run: Run, watched: tuple[int, ...] | None = None, to_the_end: bool = False
 ) -> list[Observation]:
     """The run's reactions, with the changes in between of these observed timed conditions (None: of
-    all)."""
+    all). `to_the_end`: the run's last instant is over too, as at the end of a story's `wait`."""
     timed = reference.system.timed
     if watched is None:
         watched = tuple(index for index, condition in enumerate(timed) if condition.observed)
@@ -96,7 +96,8 @@ def observations(
         while True:
             ends = {i: since[i] + timed[i].time for i in watched if phases[i].name == "running"}
             first = min(ends.values(), default=following)
-            if first >= following:
+            over = to_the_end and number + 1 == len(run.moments)
+            if first > following or (first == following and not (ends and over)):
                 break
             expiring = frozenset(i for i, end in ends.items() if end == first)
             own = reference.rest_view(moment.after, mixed(moment.after.timed))
