@@ -75,7 +75,7 @@ class Graph:
         self.reference = Reference(system)
         self.step = quarter_tick(system)
         levers = [v.name for v in system.inputs if isinstance(v.domain, Real)]
-        self.figures = {name: figures for name in levers}
+        self.figures = dict.fromkeys(levers, figures)
         self.states: list[State] = []
         self.moments: list[tuple[Moment, int | None]] = []
         self.ways: list[list[int]] = []
