@@ -126,7 +126,6 @@ class Parts:
             for state in machine.states
         }
         self.machine_numbers = {m.name: n for n, m in enumerate(system.machines)}
-        self.takes_numbers = {rule.id: n for n, rule in enumerate(self.takes_rules)}
 
     def _compiled_rule(self, machine: Machine, rule: Rule) -> CompiledRule:
         needs = {}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeAlias
 
-from prioritylogic.engines.explore import Explorer, Node, PathStep, step_of
+from prioritylogic.engines.explore import Explorer, Node, PathStep
 from prioritylogic.engines.oracle import Oracle
 from prioritylogic.engines.reacting import Course
 from prioritylogic.errors import Level, Span
@@ -290,5 +290,3 @@ QUESTIONS: tuple[tuple[tuple[str, ...], QuestionOf], ...] = (
     (("assumption-not-at-rest",), assumptions_at_rest),
     (("cases-gap", "cases-overlap"), case_tables),
 )
-
-__all__ = ["QUESTIONS", "Finding", "Path", "case_facts", "courses", "path_to", "step_of"]
