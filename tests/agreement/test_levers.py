@@ -79,4 +79,4 @@ def test_agrees(stretch: int, monkeypatch: pytest.MonkeyPatch) -> None:
         if case is not None:
             assert not differences(case), report(case, differences)
             seen += [case.verdict(requirement.id) for requirement in case.system.requirements]
-    assert min(seen.count("holds"), seen.count("fails")) >= 10
+    assert min(seen.count("holds"), seen.count("fails")) >= 5
