@@ -28,7 +28,7 @@ from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import AlertState, Moment, Phase, Run, State, Stay, Timer
 
 FULL = 800  # steps; about a third of a second of the reference's time
-SAMPLE = 80
+SAMPLE = 60
 SEED = 1
 
 
