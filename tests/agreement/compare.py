@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
@@ -64,6 +65,20 @@ def cases(first: int, count: int) -> Iterator[Case]:
     return itertools.islice(found, count)
 
 
+def kind_counts(case: Case) -> Counter[str]:
+    """What kind of system it is."""
+    seen = Counter({"systems": 1})
+    takes = any(rule.takes for machine in case.system.machines for rule in machine.rules)
+    seen["chance"] += takes or any(moment.ties for moment, _ in case.graph.moments)
+    for requirement in case.system.requirements:
+        verdict = case.verdict(requirement.id)
+        seen[verdict] += 1
+        if verdict == "fails" and not isinstance(requirement.form, Possible):
+            seen["broken"] += 1
+            seen["needs time"] += least_reactions(case.graph, requirement, timeless=True) is None
+    return seen
+
+
 # --------------------------------------------------------------------------- differences
 
 
@@ -118,12 +133,7 @@ def question_differences(case: Case, result: CheckResult) -> list[str]:
         told.setdefault(issue.kind, set()).add(issue.id.removeprefix(f"{issue.kind}:"))
     undecided = {q.kind for q in result.questions if q.verdict == "undecided"}
     told["endless-loop"] = {"found"} if "endless-loop" in told else set()
-    stuck = told.pop("nothing-possible", set()) | told.pop("stuck-time", set())
-    told["stuck-time"] = {"time"} if stuck else set()
-    ends = bool(out_of_range(case.graph))  # then a run may end where time is stuck
     for kind, ask in QUESTIONS.items():
-        if kind == "stuck-time" and ends:
-            continue
         true, said = ask(case.graph), told.get(kind, set())
         if kind not in undecided and true != said:
             found.append(f"{kind}: {sorted(said)} is told, the oracle finds {sorted(true)}")
@@ -217,8 +227,11 @@ def stutters(graph: Graph, at: int) -> list[int]:
     return found
 
 
-def stuck_time(graph: Graph) -> set[str]:
-    """Whether from some state no reactions lead to where time can pass."""
+def stuck_time(graph: Graph, possible: bool) -> set[str]:
+    """Whether from some state no reactions lead to where time can pass; `possible`: though some
+    reaction is possible there."""
+    if not graph.starts:
+        return set() if possible else {"start"}
     free = {at for at, later in enumerate(graph.later) if later is not None}
     grown = True
     while grown:
@@ -227,7 +240,8 @@ def stuck_time(graph: Graph) -> set[str]:
             if at not in free and any(graph.moments[way][1] in free for way in ways):
                 free.add(at)
         grown = len(free) > before
-    return {"time"} if len(free) < len(graph.states) or not graph.starts else set()
+    stuck = [ways for at, ways in enumerate(graph.ways) if at not in free]
+    return {"time"} if any(bool(ways) == possible for ways in stuck) else set()
 
 
 def not_at_rest(graph: Graph) -> set[str]:
@@ -260,7 +274,8 @@ QUESTIONS: dict[str, Callable[[Graph], set[str]]] = {
     "write-clash": lambda graph: ties(graph, True),
     "value-out-of-range": out_of_range,
     "endless-loop": endless_loop,
-    "stuck-time": stuck_time,
+    "stuck-time": lambda graph: stuck_time(graph, True),
+    "nothing-possible": lambda graph: stuck_time(graph, False),
     "assumption-not-at-rest": not_at_rest,
     "cases-gap": lambda graph: case_tables(graph, True),
     "cases-overlap": lambda graph: case_tables(graph, False),

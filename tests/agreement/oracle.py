@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 from prioritylogic.model import formula as f
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Possible, Real, Requirement, System
+from prioritylogic.model.system import Real, Requirement, System
 from prioritylogic.requirements.observer import Effect, Fact, Mode, Observer, observer
 from prioritylogic.semantics.reference import Reference, next_phase
 from prioritylogic.semantics.state import Moment, Phase, Run, State, Timer, View
@@ -81,6 +81,7 @@ class Graph:
         self.ways: list[list[int]] = []
         self.later: list[int | None] = []
         self._ids: dict[State, int] = {}
+        self._readings: dict[int, tuple[View, View]] = {}
         self._most = most
         self.starts = [
             self._met(moment)
@@ -114,6 +115,16 @@ class Graph:
         )
         passes = reference.may_pass(state, self.step)
         self.later.append(self._id(reference.passed(state, self.step)) if passes else None)
+
+    def readings(self, moment: Moment) -> tuple[View, View]:
+        """A reaction, and what is at rest after it, as formulas are read."""
+        return self.reference.reaction_view(moment), self.reference.rest_view(moment.after)
+
+    def readings_of(self, number: int) -> tuple[View, View]:
+        """The readings of a moment of the graph."""
+        if number not in self._readings:
+            self._readings[number] = self.readings(self.moments[number][0])
+        return self._readings[number]
 
     def random_run(self, dice: random.Random, length: int) -> Run | None:
         """A random run, ending at a random time."""
@@ -155,10 +166,10 @@ class Watch:
         assert watching is not None
         self.observer: Observer = watching
         self.reference, self.step = graph.reference, graph.step
+        self._graph = graph
         self.figure = int((watching.figure or 0) / graph.step)
         self._timed = graph.system.timed
         self.timers = sorted(self._read(fact.formula for fact in watching.facts))
-        self._facts: dict[tuple[object, ...], bool] = {}
         self._effects: dict[tuple[object, ...], tuple[Watching, bool]] = {}
 
     def _read(self, formulas: Iterator[Formula]) -> set[int]:
@@ -208,20 +219,24 @@ class Watch:
         runs = effect.mode.pending and not effect.restart
         return Watching(effect.mode, at.clock if runs else 0, phases), effect.broken
 
-    def react(self, at: Watching, number: int, moment: Moment) -> tuple[Watching, bool]:
-        """After a reaction (`number` names it): the observer, and whether it is broken."""
-        if not self.timers:
-            known = self._effects.get((number, at.mode))
-            if known is None:
-                known = self._effects[number, at.mode] = self._react(at._replace(clock=-1), moment)
-            after, broken = known
-            return (after._replace(clock=at.clock) if after.clock == -1 else after), broken
-        return self._react(at, moment)
+    def react(self, at: Watching, moment: Moment, number: int | None = None) -> tuple[Watching, bool]:
+        """After a reaction (`number` names one of the graph's): the observer, and whether it is
+        broken. Without observed timers it does not depend on the clock's figure, and is kept."""
+        if self.timers or number is None:
+            return self._react(at, moment, *self._graph.readings(moment))
+        known = self._effects.get((number, at.mode))
+        if known is None:
+            kept = at._replace(clock=-1)  # stands for the clock, whatever it shows
+            known = self._react(kept, moment, *self._graph.readings_of(number))
+            self._effects[number, at.mode] = known
+        after, broken = known
+        return (after._replace(clock=at.clock) if after.clock == -1 else after), broken
 
-    def _react(self, at: Watching, moment: Moment) -> tuple[Watching, bool]:
-        before = self.reference.reaction_view(moment).phases
-        reaction = self.reference.reaction_view(moment, self._mixed(before, at.phases))
-        phases, rest = self._next(at, reaction, moment.after, frozenset())
+    def _react(self, at: Watching, moment: Moment, reaction: View, rest: View) -> tuple[Watching, bool]:
+        phases = at.phases
+        if self.timers:
+            reaction = replace(reaction, phases=self._mixed(reaction.phases, phases))
+            phases, rest = self._next(at, reaction, moment.after, frozenset())
         return self._stepped(at, reaction, rest, phases)
 
     def pass_time(self, at: Watching, state: State) -> tuple[Watching, int | None]:
@@ -254,7 +269,7 @@ def least_reactions(graph: Graph, requirement: Requirement, timeless: bool = Fal
     best: int | None = None
     for number in graph.starts:
         moment, at = graph.moments[number]
-        watching, broken = watch.react(watch.start, number, moment)
+        watching, broken = watch.react(watch.start, moment, number)
         if broken:
             return 0
         if at is not None:
@@ -275,18 +290,12 @@ def least_reactions(graph: Graph, requirement: Requirement, timeless: bool = Fal
             queue.appendleft((depth, later, passed))
         for number in graph.ways[at]:
             moment, after = graph.moments[number]
-            following, broken = watch.react(watching, number, moment)
+            following, broken = watch.react(watching, moment, number)
             if broken:
                 best = depth + 1
             elif after is not None and (after, following) not in seen:
                 queue.append((depth + 1, after, following))
     return best
-
-
-def verdict(graph: Graph, requirement: Requirement) -> str:
-    """What `check` must say."""
-    broken = least_reactions(graph, requirement) is not None
-    return "holds" if broken == isinstance(requirement.form, Possible) else "fails"
 
 
 def watched_failure(
@@ -297,7 +306,7 @@ def watched_failure(
     watch = Watch(graph, requirement)
     at, time = watch.start, Fraction(0)
     for number, moment in enumerate(run.moments):
-        at, broken = watch._react(at, moment)
+        at, broken = watch.react(at, moment)
         if broken:
             return moment.time, number
         until = run.moments[number + 1].time if number + 1 < len(run.moments) else run.end

@@ -23,5 +23,5 @@ def test_the_same_verdicts(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     def differences(case: Case) -> list[str]:
         return checked_differences(case, SWITCHES[name])
 
-    for case in cases(50, 60):
+    for case in cases(50, 40):
         assert not differences(case), report(case, differences)
