@@ -183,7 +183,9 @@ def _loop(explorer: Explorer, course: Course, done: set[object]) -> tuple[list[C
 def stuck_time(explorer: Explorer) -> Iterator[Finding]:
     """A reachable state from which no reactions lead to one where time can pass."""
     if not explorer.parents:
-        message = "no state is possible at time 0: the assumptions exclude them all"
+        ended = bool(explorer.table.starts())  # every first reaction wrote a value out of range
+        why = "each run ends at once" if ended else "the assumptions exclude them all"
+        message = f"no state is possible at time 0: {why}"
         yield Finding("nothing-possible", "start", "error", message, Span())
         return
     stuck = {node for node in explorer.parents if explorer.later(node) is None}
