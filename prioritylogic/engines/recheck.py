@@ -29,6 +29,7 @@ from prioritylogic.semantics.state import AlertState, Moment, Phase, Run, State,
 
 FULL = 800  # steps; about a third of a second of the reference's time
 SAMPLE = 60
+DRAWS = 4  # of what the environment does, in each state of a sample
 SEED = 1
 
 
@@ -159,7 +160,7 @@ class Recheck:
         nodes = list(self.explorer.parents)
         per_node = self._steps_per_state()
         whole = len(nodes) * per_node <= FULL and not self._joint()
-        chosen = nodes if whole else self.random.sample(nodes, min(len(nodes), SAMPLE // 4))
+        chosen = nodes if whole else self.random.sample(nodes, min(len(nodes), SAMPLE // DRAWS))
         self._starts(safe, whole)
         for node in chosen:
             self.explorer.limits.check_time()
@@ -174,7 +175,7 @@ class Recheck:
         states = f"{amount(len(nodes), 'state')} of the logic"
         if whole:
             return f"the reference rechecked every step from {states}"
-        some = f"{SAMPLE} steps from {len(chosen)} of {states}"
+        some = f"{DRAWS * len(chosen)} steps from {len(chosen)} of {states}"
         return f"the reference rechecked {some} (a sample, seed {SEED})"
 
     def _joint(self) -> bool:
@@ -210,7 +211,7 @@ class Recheck:
                 for subset in subsets:
                     yield inputs, subset
             return
-        for _ in range(4):
+        for _ in range(DRAWS):
             yield self.some_inputs(state), self.random.choice(subsets)
 
     def some_inputs(self, state: State | None) -> tuple[Value, ...]:
