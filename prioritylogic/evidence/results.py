@@ -6,7 +6,7 @@ verdict carries a Trace whose run the reference has replayed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
@@ -32,6 +32,7 @@ class Trace:
         note: what happens there, in a person's words.
         loop: the index of the first reaction of a part that repeats for ever, or None.
         steps: how many reactions after the one at time 0.
+        system: whose run it is, once it is part of a CheckResult; then a notebook can show it.
     """
 
     run: Run
@@ -39,6 +40,7 @@ class Trace:
     note: str
     loop: int | None = None
     at: Fraction | None = None
+    system: System | None = field(default=None, repr=False, compare=False)
 
     @property
     def steps(self) -> int:
@@ -120,6 +122,16 @@ class CheckResult:
     findings: tuple[FoundIssue, ...]
     counts: Counts | None
     tick: Fraction | None = None  # seconds, of the whole-tick exploration
+
+    def __post_init__(self) -> None:
+        """Tells each trace whose run it is."""
+
+        def owned(item: Answer | FoundIssue) -> Answer | FoundIssue:
+            trace = item.trace
+            return item if trace is None else replace(item, trace=replace(trace, system=self.system))
+
+        for name in ("requirements", "stories", "findings"):
+            object.__setattr__(self, name, tuple(map(owned, getattr(self, name))))
 
     @property
     def exit_code(self) -> int:
