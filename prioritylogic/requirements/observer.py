@@ -75,12 +75,16 @@ class Observer:
         step: what a reaction does to the mode.
         facts: every fact the step may ask for.
         figure: the clock's figure, or None when it has no clock.
+        held: the fact that `Mode.held` is, always; None when there is no mode.
+        pauses: the fact that `Mode.paused` is while something is pending.
     """
 
     step: Step
     facts: tuple[Fact, ...]
     figure: Seconds | None = None
     kind: FigureKind = "none"
+    held: Fact | None = None
+    pauses: Fact | None = None
 
     def elapse(
         self, mode: Mode, clock: Fraction | int, time: Fraction | int, figure: Fraction | int
@@ -139,7 +143,7 @@ def _respond(
         return Effect(Mode(read(rest), pending or starts), restart=starts)
 
     kind: FigureKind = "reached" if under else "over"
-    return Observer(step, (start, rest, answer, cancel, cancel_own), limit, kind)
+    return Observer(step, (start, rest, answer, cancel, cancel_own), limit, kind, rest)
 
 
 def _keep(
@@ -158,7 +162,7 @@ def _keep(
         return Effect(Mode(read(rest), asked), restart=starts, broken=broken)
 
     kind: FigureKind = "none" if time is None else "window"
-    return Observer(step, (start, rest, kept, end, cancel, cancel_own), time, kind)
+    return Observer(step, (start, rest, kept, end, cancel, cancel_own), time, kind, rest)
 
 
 def _every(
@@ -179,7 +183,7 @@ def _every(
         return Effect(Mode(held, True, paused), restart=starts or mode.paused or paused or read(comes))
 
     kind: FigureKind = "reached" if under else "over"
-    return Observer(step, (lasts, rest, comes, stays, cancel, cancel_own), period, kind)
+    return Observer(step, (lasts, rest, comes, stays, cancel, cancel_own), period, kind, rest, stays)
 
 
 def _apart(after: Formula, time: Seconds, cancel: Fact, cancel_own: Fact) -> Observer:
@@ -192,4 +196,4 @@ def _apart(after: Formula, time: Seconds, cancel: Fact, cancel_own: Fact) -> Obs
         begun = starts and time > 0 and not read(cancel_own)
         return Effect(Mode(read(rest), pending or begun), restart=begun, broken=starts and pending)
 
-    return Observer(step, (start, rest, cancel, cancel_own), time, "window")
+    return Observer(step, (start, rest, cancel, cancel_own), time, "window", rest)
