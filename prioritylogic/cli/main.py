@@ -14,7 +14,7 @@ from contextlib import suppress
 
 import click
 
-from prioritylogic.cli import commands
+from prioritylogic.cli import commands, drawing
 from prioritylogic.cli.terminal import NobodyReads, say
 from prioritylogic.engines.limits import rarely_collect
 from prioritylogic.errors import DisagreementError, LimitError, PriorityLogicError, SpecError
@@ -54,7 +54,14 @@ def cli() -> None:
     """
 
 
-for command in (commands.check, commands.explore, commands.read, commands.new, commands.schema):
+for command in (
+    commands.check,
+    commands.explore,
+    drawing.draw,
+    commands.read,
+    commands.new,
+    commands.schema,
+):
     cli.add_command(command)
 
 

@@ -56,7 +56,7 @@ class Log:
 
 def log(system: System, trace: Trace) -> Log:
     """The rows of a trace."""
-    scribe = _Scribe(system)
+    scribe = Scribe(system)
     moments = trace.run.moments
     rows = [
         Row(
@@ -144,7 +144,7 @@ def _line(cells: tuple[str, ...] | list[str], widths: list[int]) -> str:
     return f"  {numbers}  {rest}".rstrip()
 
 
-class _Scribe:
+class Scribe:
     """Puts the reactions of one system into words."""
 
     def __init__(self, system: System) -> None:
@@ -261,19 +261,20 @@ class _Scribe:
         for output in self.outputs:
             at_rest = self.reader.value(output.formula, new)
             was = self.reader.value(output.formula, old)
-            text = _output(output, at_rest)
+            text = output_words(output, at_rest)
             if first:
                 if at_rest is not False and at_rest != 0:
                     yield f"{output.name}: {text}"
             elif was != at_rest:
-                yield f"{output.name}: {_output(output, was)} → {text}"
+                yield f"{output.name}: {output_words(output, was)} → {text}"
             passing = self.reader.value(output.formula, reaction)
             if passing != at_rest:
-                said = "" if passing is True else f"{_output(output, passing)} "
+                said = "" if passing is True else f"{output_words(output, passing)} "
                 yield f"{output.name}: {said}for an instant"
 
 
-def _output(output: Output, value: Value) -> str:
+def output_words(output: Output, value: Value) -> str:
+    """An output's value."""
     if isinstance(value, bool):
         return ("no", "yes")[value]
     if isinstance(value, str):

@@ -1,0 +1,228 @@
+"""A run as a time line: one row per signal, time to the right.
+
+Each reaction has a column, so that several at one instant stand side by side under their time; a
+stretch of time between reactions has a column of its own, whatever its length. A level is a bar with
+its value in it, a "no" is a bare line, and what lasts for one reaction only is a mark. In the column
+that decides, every value is written out. Signals that never change in the run are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from prioritylogic.model.formula import Value
+from prioritylogic.model.system import Input, Memory, Seconds, System
+from prioritylogic.render import dot, values
+from prioritylogic.render.dot import Text, attributes, cell, lines, table
+from prioritylogic.render.logbook import Log, Scribe, log, output_words
+from prioritylogic.render.path import spoken
+from prioritylogic.render.picture import Picture
+from prioritylogic.render.shown import CAUTION, ShownRun
+from prioritylogic.render.values import duration, instant
+from prioritylogic.semantics.state import ZERO
+
+LONGEST = 12  # columns in a strip; a longer run goes on below
+WIDE = 84
+MARK = "▲"
+OFF, ON = "no", "yes"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A reaction, or (number None) a stretch of time after the reaction `index`."""
+
+    index: int
+    number: int | None
+    time: Seconds
+    length: Seconds = ZERO
+    decides: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A row: a value after each reaction, and the reactions in which it is a mark."""
+
+    group: str
+    name: str
+    levels: tuple[str, ...]
+    marks: frozenset[int] = frozenset()
+    quiet: str = ""  # the value that is drawn as a bare line
+
+
+def timeline(system: System, run: ShownRun) -> Picture:
+    """The picture of a run over time.
+
+    Args:
+        system: whose run it is.
+        run: from `shown.runs`.
+    """
+    told, scribe = log(system, run.trace), Scribe(system)
+    moments = run.trace.run.moments
+    expiries = [
+        tuple(scribe.expiry(timer, moment.before or moment.after) for timer in sorted(moment.expired))
+        for moment in moments
+    ]
+    columns = list(_columns(told))
+    rows = [signal for signal in _signals(system, run) if len(set(signal.levels)) > 1 or signal.marks]
+    strips = [columns[at : at + LONGEST] for at in range(0, len(columns), LONGEST)]
+    label = table(
+        [f'<TD ALIGN="LEFT">{table(_strip(told, rows, strip, run.mark, expiries), CELLPADDING=3)}</TD>']
+        for strip in strips
+    )
+    body = [f"times {attributes({'shape': 'plaintext', 'margin': '0', 'label': label})};"]
+    legend = [
+        ("column", "one reaction; those under one time happen at the same instant, one after the other"),
+        ("bar, bare line", "a value that lasts; a bare line is no, up or idle"),
+    ]
+    legend += [(MARK, "for an instant: in this reaction only")] if any(r.marks for r in rows) else []
+    last = (
+        [f"Columns {told.loop[0]} to {told.loop[1]} repeat for ever: {told.note}."] if told.loop else []
+    )
+    foot = dot.footing(legend, [*last, CAUTION], WIDE)
+    text = dot.digraph("times", {}, dot.heading(run.title, [run.about], WIDE), foot, body)
+    return Picture(f"{run.file}-times", run.title, spoken(told, run), text)
+
+
+def _columns(told: Log) -> Iterator[Column]:
+    index = 0
+    for at, row in enumerate(told.rows):
+        waited = row.time - told.rows[at - 1].time if at else ZERO
+        if waited:
+            yield Column(index, None, row.time, waited, decides=row.number is None and row.decides)
+        elif row.number is None:
+            yield Column(index, None, row.time, decides=True)
+        if row.number is not None:
+            index = row.number - 1
+            yield Column(index, row.number, row.time, decides=row.decides)
+
+
+def _again(first: int, last: int) -> str:
+    return f"Reaction {first} repeats" if first == last else f"Reactions {first} to {last} repeat"
+
+
+# --------------------------------------------------------------------------- what is in the rows
+
+
+def _signals(system: System, run: ShownRun) -> Iterator[Signal]:
+    scribe = Scribe(system)
+    moments = run.trace.run.moments
+    states = [scribe.reader.named(moment.after) for moment in moments]
+
+    def plain(group: str, variables: Sequence[Input | Memory]) -> Iterator[Signal]:
+        for variable in variables:
+            told = tuple(values.value(state[variable.name], variable.domain) for state in states)
+            quiet = (
+                values.value(False, variable.domain)
+                if isinstance(states[0][variable.name], bool)
+                else ""
+            )
+            yield Signal(group, variable.name, told, quiet=quiet)
+
+    yield from plain("from outside", system.inputs)
+    for machine in system.machines:
+        yield Signal("machines", machine.name, tuple(str(state[machine.name]) for state in states))
+    yield from plain("memory", system.memory)
+    for index, alert in enumerate(system.alerts):
+        status = tuple(moment.after.alerts[index].status for moment in moments)
+        yield Signal("alerts", alert.name, status, quiet="idle")
+        sounds = frozenset(i for i, moment in enumerate(moments) if alert.name in moment.sounds)
+        yield Signal("alerts", f"{alert.name} sounds", ("",) * len(moments), sounds)
+    for output in scribe.outputs:
+        resting: list[Value] = []
+        marks = set()
+        for index, moment in enumerate(moments):
+            resting.append(scribe.reader.value(output.formula, scribe.reader.rest_view(moment.after)))
+            passing = scribe.reader.value(output.formula, scribe.reader.reaction_view(moment))
+            marks |= {index} if passing != resting[-1] else set()
+        told = tuple(output_words(output, value) for value in resting)
+        yield Signal("outputs", output.name, told, frozenset(marks), OFF)
+
+
+# --------------------------------------------------------------------------- how they are laid out
+
+
+def _strip(
+    told: Log,
+    signals: list[Signal],
+    columns: list[Column],
+    mark: str,
+    expiries: list[tuple[str, ...]],
+) -> Iterator[list[str]]:
+    """The rows of a table of some columns."""
+    yield [cell([Text(" ")]), *_times(columns)]
+    yield [_name("reaction"), *(_head(column, mark) for column in columns)]
+    for name, style, said in (
+        ("rules taken", "b", [row.rules for row in told.rows]),
+        ("time is up", "", expiries),
+    ):
+        if any(said[column.index] for column in columns if column.number):
+            body = (_texts(c, said[c.index] if c.number else (), style) for c in columns)
+            yield [_name(name), *body]
+    for group, members in groupby(signals, key=lambda signal: signal.group):
+        yield [cell([Text(group, "f")], COLSPAN=len(columns) + 1)]
+        for signal in members:
+            yield [_name(signal.name), *_bars(signal, columns)]
+    if any(column.decides for column in columns) and told.note and not told.note.endswith(" here"):
+        yield [cell([Text(" ")]), cell(lines(told.note, 60, "b"), COLSPAN=len(columns))]
+
+
+def _times(columns: list[Column]) -> Iterator[str]:
+    """The instants, each over its reactions, and the stretches between them."""
+    for (number, time), group in groupby(
+        columns, key=lambda column: (column.number is None, column.time)
+    ):
+        width = len(list(group))
+        first = next(c for c in columns if (c.number is None, c.time) == (number, time))
+        text = (
+            Text(f"{duration(first.length)} pass", "i") if number else Text(f"at {instant(time)}", "b")
+        )
+        frame = {} if number else {"BORDER": 1, "SIDES": "LTR", "COLOR": dot.INK}
+        yield cell([text], "CENTER", COLSPAN=width, **frame)
+
+
+def _head(column: Column, mark: str) -> str:
+    number = [] if column.number is None else [Text(str(column.number), "w" * column.decides)]
+    if column.decides:
+        return cell([*number, Text(mark, "bw")], "CENTER", BGCOLOR=dot.ALARM, WIDTH=70)
+    return cell(number or [Text("· · ·", "f")], "CENTER", WIDTH=60)
+
+
+def _texts(column: Column, said: Sequence[str], style: str) -> str:
+    content = [line for text in said for line in lines(text, 20, style, hang=0)]
+    ground = {"BGCOLOR": dot.WARM} if column.decides else {}
+    return cell(content or [Text(" ")], "CENTER", **ground)
+
+
+def _name(text: str) -> str:
+    return cell(lines(text, 28), "RIGHT")
+
+
+def _bars(signal: Signal, columns: list[Column]) -> Iterator[str]:
+    """A row's cells: neighbouring columns with one value are one bar."""
+
+    def key(item: tuple[int, Column]) -> object:
+        at, column = item
+        alone = column.decides or (column.number is not None and column.index in signal.marks)
+        return at if alone else signal.levels[column.index]
+
+    def level(at: int) -> str | None:
+        return signal.levels[columns[at].index] if 0 <= at < len(columns) else None
+
+    for _, group in groupby(enumerate(columns), key=key):
+        inside = list(group)
+        (start, first), end = inside[0], inside[-1][0]
+        here = signal.levels[first.index]
+        quiet = here in (signal.quiet, "")
+        marked = first.number is not None and first.index in signal.marks
+        sides = "B" if quiet else "TB"
+        sides += "L" * (not quiet and level(start - 1) not in (here, None))
+        sides += "R" * (not quiet and level(end + 1) not in (here, None))
+        ground = dot.CALM if here in (ON, "down", "on") else "white"
+        shown = [here] if not quiet or (first.decides and not marked) else []
+        shown = [*shown, MARK] if marked else shown
+        given = {"BORDER": 1, "SIDES": sides, "COLOR": dot.INK}
+        given |= {"BGCOLOR": dot.WARM if first.decides else ground} if first.decides or not quiet else {}
+        content = lines(" ".join(shown).strip() or " ", max(14, 14 * len(inside)))
+        yield cell(content, "CENTER", COLSPAN=len(inside), **given)
