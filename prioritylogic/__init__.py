@@ -33,6 +33,7 @@ from prioritylogic.evidence.results import (
     Trace,
 )
 from prioritylogic.model.system import System
+from prioritylogic.render import notebook
 
 if TYPE_CHECKING:
     from prioritylogic.engines.limits import Limits
@@ -57,6 +58,8 @@ __all__ = [
     "explore",
     "load",
 ]
+
+notebook.install()
 
 
 def load(source: str | Path, name: str = "<text>") -> System:

@@ -19,7 +19,7 @@ from prioritylogic.render.picture import Picture
 from prioritylogic.render.values import duration, listed
 from prioritylogic.render.wording import Wording
 
-WIDTH = 26  # signs in a line on an arrow
+WIDTH = 30  # signs in a line on an arrow
 MOST = 5  # lines of a condition on an arrow; a longer one becomes a note
 WIDE = 84
 

@@ -11,14 +11,15 @@ hues that colour-blind readers tell apart (Okabe and Ito 2008, "Color universal 
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from unicodedata import category, east_asian_width
 
 from prioritylogic.render.layout import wrap
 
 INK, FAINT, LINE, PALE = "#1a1a1a", "#555555", "#8a8a8a", "#f3f4f6"
-CALM, WARM, ALARM = "#cfe5f5", "#fbe3c6", "#b34700"
+CALM, WARM = "#cfe5f5", "#fbe3c6"  # fills
+ALARM, NEWS = "#b34700", "#0b4f79"  # grounds of white words, for what fails and what is reached
 COLORS = {"f": FAINT, "w": "white"}
 FONT = "Helvetica"
 SIZE = 12  # points
@@ -33,18 +34,27 @@ class Text:
     size: int = SIZE
 
 
+class Markup(str):
+    """Text in the markup of labels, with everything in it that is not markup escaped."""
+
+    __slots__ = ()
+
+
 def escaped(text: str) -> str:
     """Text as it stands in a label: nothing in it is markup, and control signs are gone.
 
     >>> escaped('a < "b" & c')
     'a &lt; &quot;b&quot; &amp; c'
     """
-    shown = "".join(
-        " " if unicodedata.category(sign) in ("Cc", "Cs", "Co", "Cn") else sign for sign in text
-    )
+    shown = printable(text)
     for sign, name in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")):
         shown = shown.replace(sign, name)
     return shown
+
+
+def printable(text: str) -> str:
+    """The text without signs that no page can show."""
+    return "".join(" " if category(sign) in ("Cc", "Cs", "Co", "Cn") else sign for sign in text)
 
 
 def quoted(text: str) -> str:
@@ -53,14 +63,14 @@ def quoted(text: str) -> str:
     >>> print(quoted('say "aye"'))
     "say \\"aye\\""
     """
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
+    escaped = printable(text).replace("\\", "\\\\").replace('"', '\\"')
     return f'"{escaped}"'
 
 
 def attributes(given: Mapping[str, object]) -> str:
-    """A list of attributes; a value that begins with `<` is a label of markup."""
+    """A list of attributes."""
     parts = (
-        f"{name}=<{value}>" if str(value).startswith("<") else f"{name}={quoted(str(value))}"
+        f"{name}=<{value}>" if isinstance(value, Markup) else f"{name}={quoted(str(value))}"
         for name, value in given.items()
     )
     return f"[{', '.join(parts)}]"
@@ -101,31 +111,31 @@ def _room(line: Text) -> int:
     """
     if line.text.isascii():
         return 0
-    wide = sum(unicodedata.east_asian_width(sign) in "WF" for sign in line.text)
+    wide = sum(east_asian_width(sign) in "WF" for sign in line.text)
     return round(line.size * (0.52 * len(line.text) + 0.5 * wide))
 
 
-def table(rows: Iterable[Iterable[str]], **more: object) -> str:
+def table(rows: Iterable[Iterable[str]], **more: object) -> Markup:
     """A table of cells; `more` are attributes of the table."""
     given = {"BORDER": 0, "CELLBORDER": 0, "CELLSPACING": 0, "CELLPADDING": 2, **more}
     named = "".join(f' {name}="{value}"' for name, value in given.items())
     body = "".join(f"<TR>{''.join(row)}</TR>" for row in rows)
-    return f"<TABLE{named}>{body}</TABLE>"
+    return Markup(f"<TABLE{named}>{body}</TABLE>")
 
 
-def label(content: Iterable[Text], align: str = "LEFT", **more: object) -> str:
+def label(content: Iterable[Text], align: str = "LEFT", **more: object) -> Markup:
     """Lines of text as a label of their own."""
     return table([[cell(content, align)]], **more)
 
 
-def heading(title: str, below: Iterable[str], width: int) -> str:
+def heading(title: str, below: Iterable[str], width: int) -> Markup:
     """The title of a picture, and what is said below it."""
     said = [line for text in below for line in lines(text, width, "f", hang=0)]
     rows = [[cell(lines(title, width, "b", SIZE + 4, 0))], *([[cell(said)]] if said else [])]
     return table(rows, CELLPADDING=4)
 
 
-def footing(items: Iterable[tuple[str, str]], last: Iterable[str], width: int) -> str:
+def footing(items: Iterable[tuple[str, str]], last: Iterable[str], width: int) -> Markup:
     """What signs mean, each with its text, and notes and sentences at the very end."""
     said = [line for sign, text in items for line in lines(f"{sign}: {text}", width, "", SIZE - 1, 2)]
     said += [line for text in last for line in lines(text, width, "i", SIZE - 1, 0)]
@@ -153,12 +163,14 @@ def frame(key: str, title: str, body: Iterable[str]) -> Iterator[str]:
     yield "}"
 
 
-def digraph(name: str, settings: Mapping[str, object], head: str, foot: str, body: Iterable[str]) -> str:
+def digraph(
+    name: str, settings: Mapping[str, object], head: Markup, foot: Markup, body: Iterable[str]
+) -> str:
     """A whole picture: its heading above, its footing below, and between them the body."""
     base = {"fontname": FONT, "fontsize": SIZE, "fontcolor": INK}
     outside = {"bgcolor": "white", "pad": "0.2", "labelloc": "b", "labeljust": "l", "label": foot}
 
-    named = {"label": head}
+    named: dict[str, object] = {"style": "invis", "labelloc": "t", "labeljust": "l", "label": head}
 
     def whole() -> Iterator[str]:
         yield f"digraph {quoted(name)} {{"
@@ -166,7 +178,7 @@ def digraph(name: str, settings: Mapping[str, object], head: str, foot: str, bod
         yield f"  node {attributes({**base, 'color': INK})};"
         yield f"  edge {attributes({**base, 'color': INK, 'arrowsize': '0.8'})};"
         yield "  subgraph cluster_picture {"
-        yield f"    graph {attributes({'style': 'invis', 'labelloc': 't', 'labeljust': 'l'} | named)};"
+        yield f"    graph {attributes(named)};"
         yield from (f"    {line}" for line in body)
         yield "  }"
         yield "}"

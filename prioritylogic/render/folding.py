@@ -109,6 +109,7 @@ def _said(system: System, machine: Machine, rule: Rule) -> _Said:
     )
     if rule.takes is not None:
         more.append(_stretch(rule.takes, wording))
+    more += ["not put off for ever"] if rule.fair else []
     more += [f"set {n} to {wording.quantity(right, wording.unit_of(n))}" for n, right in rule.writes]
     if rule.beats:
         more.append(f"wins over {listed(wording.families(rule.beats))}")

@@ -113,7 +113,7 @@ class _Path:
                     content += lines(said, WIDTH)
             rows.append([cell(content or [Text("nothing changes", "f")])])
         if row.decides:
-            shown |= {"color": dot.ALARM, "penwidth": "3", "fillcolor": dot.WARM}
+            shown |= {"color": self.run.color, "penwidth": "3", "fillcolor": dot.WARM}
             note = self.log.note
             why = lines(note, WIDTH) if note and not note.endswith(" here") else []
             rows.append([cell([Text(self.run.mark, "b", 14), *why])])

@@ -21,7 +21,7 @@ Kind: TypeAlias = Literal["svg", "png", "dot"]
 KINDS: tuple[Kind, ...] = ("svg", "png", "dot")
 SCALE = 192  # dots per inch of a PNG: sharp on screens of today
 FAMILY = "Helvetica, Arial, 'Liberation Sans', sans-serif"
-LONGEST = 250_000  # signs of DOT text; above that a layout takes minutes and nobody can read it
+LONGEST = 150_000  # signs of DOT text; that takes 10 s to lay out, and nobody can read more
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +75,9 @@ def _laid_out(dot: str, kind: str) -> bytes:
     try:
         return bytes(graphviz.pipe("dot", kind, dot.encode("utf-8"), quiet=True))
     except (OSError, graphviz.ExecutableNotFound, graphviz.CalledProcessError) as error:
-        said = str(getattr(error, "stderr", None) or error).strip().splitlines()
-        raise RequestError(
-            f"the layout program failed: {said[0] if said else 'it says nothing'}"
-        ) from error
+        told = getattr(error, "stderr", None) or str(error).encode("utf-8")
+        said = bytes(told).decode("utf-8", "replace").strip().partition("\n")[0]
+        raise RequestError(f"the layout program failed: {said or 'it does not say why'}") from error
 
 
 def _installed_beside_python() -> Path:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from prioritylogic.evidence.results import CheckResult, Trace
+from prioritylogic.render.dot import ALARM, NEWS
 from prioritylogic.render.sentences import requirement_sentence
 from prioritylogic.render.values import indexed
 
@@ -33,6 +34,11 @@ class ShownRun:
     about: str
     mark: str
     trace: Trace
+
+    @property
+    def color(self) -> str:
+        """The colour of what decides; the mark says the same in words."""
+        return NEWS if self.mark == "reached here" else ALARM
 
     @property
     def file(self) -> str:

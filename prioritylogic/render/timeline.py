@@ -67,19 +67,15 @@ def timeline(system: System, run: ShownRun) -> Picture:
     columns = list(_columns(told))
     rows = [signal for signal in _signals(system, run) if len(set(signal.levels)) > 1 or signal.marks]
     strips = [columns[at : at + LONGEST] for at in range(0, len(columns), LONGEST)]
-    label = table(
-        [f'<TD ALIGN="LEFT">{table(_strip(told, rows, strip, run.mark, expiries), CELLPADDING=3)}</TD>']
-        for strip in strips
-    )
+    inner = (table(_strip(told, rows, strip, run, expiries), CELLPADDING=3) for strip in strips)
+    label = table(([f'<TD ALIGN="LEFT">{strip}</TD>'] for strip in inner), CELLSPACING=8)
     body = [f"times {attributes({'shape': 'plaintext', 'margin': '0', 'label': label})};"]
     legend = [
-        ("column", "one reaction; those under one time happen at the same instant, one after the other"),
+        ("column", "one reaction; those under one time happen at one instant, in this order"),
         ("bar, bare line", "a value that lasts; a bare line is no, up or idle"),
     ]
     legend += [(MARK, "for an instant: in this reaction only")] if any(r.marks for r in rows) else []
-    last = (
-        [f"Columns {told.loop[0]} to {told.loop[1]} repeat for ever: {told.note}."] if told.loop else []
-    )
+    last = [f"{_again(*told.loop)} for ever: {told.note}."] if told.loop else []
     foot = dot.footing(legend, [*last, CAUTION], WIDE)
     text = dot.digraph("times", {}, dot.heading(run.title, [run.about], WIDE), foot, body)
     return Picture(f"{run.file}-times", run.title, spoken(told, run), text)
@@ -129,6 +125,8 @@ def _signals(system: System, run: ShownRun) -> Iterator[Signal]:
         yield Signal("alerts", alert.name, status, quiet="idle")
         sounds = frozenset(i for i, moment in enumerate(moments) if alert.name in moment.sounds)
         yield Signal("alerts", f"{alert.name} sounds", ("",) * len(moments), sounds)
+        silences = tuple((OFF, ON)[m.after.alerts[index].silence is not None] for m in moments)
+        yield Signal("alerts", f"{alert.name} silenced", silences, quiet=OFF)
     for output in scribe.outputs:
         resting: list[Value] = []
         marks = set()
@@ -147,12 +145,12 @@ def _strip(
     told: Log,
     signals: list[Signal],
     columns: list[Column],
-    mark: str,
+    run: ShownRun,
     expiries: list[tuple[str, ...]],
 ) -> Iterator[list[str]]:
     """The rows of a table of some columns."""
     yield [cell([Text(" ")]), *_times(columns)]
-    yield [_name("reaction"), *(_head(column, mark) for column in columns)]
+    yield [_name("reaction"), *(_head(column, run) for column in columns)]
     for name, style, said in (
         ("rules taken", "b", [row.rules for row in told.rows]),
         ("time is up", "", expiries),
@@ -182,10 +180,10 @@ def _times(columns: list[Column]) -> Iterator[str]:
         yield cell([text], "CENTER", COLSPAN=width, **frame)
 
 
-def _head(column: Column, mark: str) -> str:
+def _head(column: Column, run: ShownRun) -> str:
     number = [] if column.number is None else [Text(str(column.number), "w" * column.decides)]
     if column.decides:
-        return cell([*number, Text(mark, "bw")], "CENTER", BGCOLOR=dot.ALARM, WIDTH=70)
+        return cell([*number, Text(run.mark, "bw")], "CENTER", BGCOLOR=run.color, WIDTH=70)
     return cell(number or [Text("· · ·", "f")], "CENTER", WIDTH=60)
 
 

@@ -11,11 +11,15 @@ from pathlib import Path
 import players
 import pytest
 
+from prioritylogic.render.diagram import diagram
 from prioritylogic.render.json import check_document, dump
 from prioritylogic.render.layout import Ink
 from prioritylogic.render.logbook import show_log
+from prioritylogic.render.path import path
 from prioritylogic.render.readback import read_back
+from prioritylogic.render.shown import ShownRun, runs
 from prioritylogic.render.text import check_text
+from prioritylogic.render.timeline import timeline
 
 EXPECTED = Path(__file__).parent / "expected"
 
@@ -23,6 +27,10 @@ EXPECTED = Path(__file__).parent / "expected"
 def logbook(width: int) -> str:
     system = players.cabins()
     return "\n".join(show_log(system, players.takeover(system), width, mark="fails here")) + "\n"
+
+
+def shown(name: str) -> ShownRun:
+    return next(run for run in runs(players.checked(players.cabins())) if run.id == name)
 
 
 OUTPUTS = {
@@ -34,6 +42,9 @@ OUTPUTS = {
     "check.json": lambda: dump(check_document([players.checked(players.cabins())])),
     "read-80.txt": lambda: read_back(players.cabins(), 80),
     "read-100.txt": lambda: read_back(players.cabins(), 100),
+    "machines.dot": lambda: diagram(players.cabins()).dot,
+    "path.dot": lambda: path(players.cabins(), shown("C[left]")).dot,
+    "times.dot": lambda: timeline(players.cabins(), shown("C[left]")).dot,
 }
 
 
