@@ -8,7 +8,9 @@ tells them.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from functools import partial
 
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Alert, Machine, System
@@ -22,6 +24,7 @@ from prioritylogic.render.wording import Wording
 WIDTH = 30  # signs in a line on an arrow
 MOST = 5  # lines of a condition on an arrow; a longer one becomes a note
 WIDE = 84
+ROW = 4  # frames side by side
 
 
 def diagram(system: System) -> Picture:
@@ -61,19 +64,23 @@ class _Drawing:
         self.used: dict[str, str] = {}
         self.told: set[str] = set()
         self.count = 0
+        self.frame = ""
+        self.boxes: defaultdict[str, list[str]] = defaultdict(list)
 
     def legend(self) -> list[tuple[str, str]]:
         """The signs that were used."""
         return list(self.used.items())
 
     def body(self) -> Iterator[str]:
-        """One frame per machine and per alert."""
-        for index, machine in enumerate(self.system.machines):
-            yield from dot.frame(
-                f"m{index}", f"machine {machine.name}", self.machine(f"m{index}", machine)
-            )
-        for index, alert in enumerate(self.system.alerts):
-            yield from dot.frame(f"a{index}", f"alert {alert.name}", self.alert(f"a{index}", alert))
+        """One frame per machine and per alert, in rows."""
+        frames = [(f"machine {m.name}", partial(self.machine, machine=m)) for m in self.system.machines]
+        frames += [(f"alert {a.name}", partial(self.alert, alert=a)) for a in self.system.alerts]
+        for index, (title, draw) in enumerate(frames):
+            self.frame = f"f{index}"
+            yield from dot.frame(self.frame, title, draw(self.frame))
+            if index >= ROW:  # below those of the row above
+                above = self.boxes[f"f{index - ROW}"]
+                yield f"{{{' '.join(above)}}} -> {self.frame}start {attributes({'style': 'invis'})};"
 
     # ------------------------------------------------------------------ machines
 
@@ -105,6 +112,7 @@ class _Drawing:
 
     def box(self, key: str, box: Box, loops: Iterable[Arrow] = ()) -> str:
         """A state, or a family of states, with the rules that lead from it to itself."""
+        self.boxes[self.frame].append(key)
         shown: dict[str, object] = {"shape": "box", "style": "rounded,filled", "fillcolor": "white"}
         content = [Text(box.title, "b", 13)]
         if box.members:

@@ -23,6 +23,7 @@ ALARM, NEWS = "#b34700", "#0b4f79"  # grounds of white words, for what fails and
 COLORS = {"f": FAINT, "w": "white"}
 FONT = "Helvetica"
 SIZE = 12  # points
+LONG = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,8 @@ def escaped(text: str) -> str:
 
 
 def printable(text: str) -> str:
-    """The text without signs that no page can show."""
-    return "".join(" " if category(sign) in ("Cc", "Cs", "Co", "Cn") else sign for sign in text)
+    """The text without signs that XML does not allow."""
+    return "".join(" " if category(s) in ("Cc", "Cs") or s in "\ufffe\uffff" else s for s in text)
 
 
 def quoted(text: str) -> str:
@@ -63,8 +64,8 @@ def quoted(text: str) -> str:
     >>> print(quoted('say "aye"'))
     "say \\"aye\\""
     """
-    escaped = printable(text).replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
+    plain = (printable(line).replace("\\", "\\\\").replace('"', '\\"') for line in text.split("\n"))
+    return '"' + "\\n".join(plain) + '"'
 
 
 def attributes(given: Mapping[str, object]) -> str:
@@ -77,8 +78,9 @@ def attributes(given: Mapping[str, object]) -> str:
 
 
 def lines(text: str, width: int, style: str = "", size: int = SIZE, hang: int = 2) -> list[Text]:
-    """A text as lines of at most `width` signs."""
-    wrapped = wrap(text, width, hang)
+    """A text as lines of at most `width` signs; a name is not broken unless it is longer than LONG."""
+    room = max(width, *(min(len(word) + hang, LONG) for word in text.split() or [""]))
+    wrapped = wrap(text, room, hang)
     return [Text(line.replace("  ", "\N{NO-BREAK SPACE} "), style, size) for line in wrapped]
 
 

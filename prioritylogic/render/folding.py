@@ -19,6 +19,7 @@ from prioritylogic.render.values import duration, indexed, listed, one_of
 from prioritylogic.render.wording import Wording
 
 ANYWHERE = "any state"
+BUT = "any but "
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +167,7 @@ def _family_boxes(machine: Machine) -> list[Box]:
 class _Ends:
     """Where the arrows of a family begin and end: boxes, each with the binders that pick its member.
 
-    No binder: every member of the box, or a box that is one state.
+    No binder: every member of the box, or a box that is one state. BUT before it: every other member.
     """
 
     tails: dict[str, str]
@@ -203,7 +204,9 @@ def _side(boxes: list[Box], ends: list[tuple[Rule, frozenset[str]]]) -> dict[str
         if all(len(inside) == len(box.states) for _, inside in touched):
             found[box.name] = ""
             continue
+        others = [(rule, frozenset(box.states) - inside) for rule, inside in touched]
         fitting = [binder for binder in _binders(ends[0][0]) if _picks(box, binder, touched)]
+        fitting += [BUT + binder for binder in _binders(ends[0][0]) if _picks(box, binder, others)]
         if not fitting:
             return None
         found[box.name] = fitting[0]
@@ -225,7 +228,8 @@ def _picks(box: Box, binder: str, touched: list[tuple[Rule, frozenset[str]]]) ->
 
 def _with_binder(box: Box, families: Iterable[_Ends]) -> Box:
     """The box with the index that all rules use for its members, if they agree."""
-    used = {side.get(box.name, "") for ends in families for side in (ends.tails, ends.heads)} - {""}
+    told = {side.get(box.name, "") for ends in families for side in (ends.tails, ends.heads)}
+    used = {binder.removeprefix(BUT) for binder in told} - {""}
     return replace(box, binder=used.pop()) if len(used) == 1 else box
 
 

@@ -11,6 +11,8 @@ import io
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from prioritylogic.render.dot import quoted
+
 if TYPE_CHECKING:
     import networkx as nx
 
@@ -45,14 +47,14 @@ def dot(graph: nx.MultiDiGraph[Any], name: str = "reachable") -> str:
     <BLANKLINE>
     """
     names = _names(graph)
-    lines = [f"digraph {_quoted(name)} {{", "  node [shape=box, style=rounded];"]
+    lines = [f"digraph {quoted(name)} {{", "  node [shape=box, style=rounded];"]
     for node, data in graph.nodes(data=True):
         more = ", penwidth=2" if data.get("start") else ""
-        lines.append(f"  {names[node]} [label={_quoted(_label(node, data))}{more}];")
+        lines.append(f"  {names[node]} [label={quoted(_label(node, data))}{more}];")
     for tail, head, data in graph.edges(data=True):
         label = _label("", data)
         lines.append(
-            f"  {names[tail]} -> {names[head]}" + (f" [label={_quoted(label)}];" if label else ";")
+            f"  {names[tail]} -> {names[head]}" + (f" [label={quoted(label)}];" if label else ";")
         )
     return "\n".join([*lines, "}"]) + "\n"
 
@@ -75,8 +77,3 @@ def _scalars(data: Mapping[str, Any]) -> dict[str, bool | int | float | str]:
     for key, value in data.items():
         kept[key] = value if isinstance(value, bool | int | float | str) else str(value)
     return kept
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
-    return f'"{escaped}"'

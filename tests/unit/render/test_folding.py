@@ -57,6 +57,12 @@ def test_what_starts_from_every_member_says_so() -> None:
     assert [arrow.note for arrow in found.arrows] == ["", "from any held"]
 
 
+def test_what_starts_from_every_other_member_says_so() -> None:
+    found = drawn(TAKE.replace("from: nobody", "from: [nobody, 'held[other(c)]']"))
+    assert found.boxes[1].title == "held[c]"
+    assert [arrow.note for arrow in found.arrows] == ["", "from held[any but c]"]
+
+
 def test_two_binders_are_told_apart_though_they_may_meet() -> None:
     found = drawn(
         TAKE, "id: off, each: 'c in cab, d in cab', from: 'held[c]', if: 'pressed(take[d])', to: nobody"

@@ -97,6 +97,19 @@ def test_a_long_condition_becomes_a_note_and_is_whole() -> None:
     assert f"Note 1, light: if pressed(knob) and {parts}" in said
 
 
+def test_many_machines_stand_in_rows() -> None:
+    lamp = LAMP[LAMP.index("  lamp:") : LAMP.index("outputs:")]
+    more = "".join(lamp.replace("lamp:", f"lamp{n}:").replace("light", f"light{n}") for n in range(5))
+    root = ET.fromstring(diagram(system_of(LAMP.replace("outputs:", more + "outputs:"))).svg())
+    titles = {
+        t.text: float(t.get("y", 0))
+        for t in root.iter(f"{SVG}text")
+        if (t.text or "").startswith("machine ")
+    }
+    assert len(set(titles.values())) == 2
+    assert titles["machine lamp"] < titles["machine lamp3"] == titles["machine lamp4"]
+
+
 def test_what_repeats_for_ever_is_said() -> None:
     from dataclasses import replace
 
