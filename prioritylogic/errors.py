@@ -83,10 +83,12 @@ class RequestError(PriorityLogicError):
 
 
 class LimitError(PriorityLogicError):
-    """A limit ended a computation; `limit` says which one, in a person's words."""
+    """A limit ended a computation; `limit` says which one, in a person's words. `final`: it is one on
+    time or memory, so nothing else need be tried."""
 
-    def __init__(self, limit: str) -> None:
+    def __init__(self, limit: str, final: bool = False) -> None:
         self.limit = limit
+        self.final = final
         super().__init__(limit)
 
 

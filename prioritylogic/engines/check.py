@@ -1,10 +1,9 @@
 """`check`: everything that is asked of one spec, decided.
 
-The order, always the same: the stories; then each requirement on its cone of influence, requirements
-with the same cone sharing one table; then the whole system is explored once, for its counts, the
-standing questions, and the requirements that are still open. Every trace is replayed on the reference
-and judged there directly; every explored set that a `holds` rests on is rechecked by the reference,
-and random runs are judged besides.
+The order, always the same: the stories; then each requirement (deciding.py); then the whole system is
+explored once, for its counts and the standing questions. Every trace is replayed on the reference and
+judged there directly; every explored set that a `holds` rests on is rechecked by the reference, and
+random runs are judged besides; every invariant is proved again by a second solver.
 """
 
 from __future__ import annotations
@@ -15,10 +14,11 @@ from collections.abc import Collection
 from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
-from prioritylogic.engines.deciding import Deciding, undecided_reason
+from prioritylogic.engines.deciding import Deciding, Decision, undecided_reason
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.questions import QUESTIONS, Finding
+from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.errors import DisagreementError, Level, LimitError, RequestError, Span, did_you_mean
@@ -93,10 +93,10 @@ class Checking:
     def result(self) -> CheckResult:
         """The whole check: what is cheap first, so that a limit takes as little as it must."""
         stories = self._tell()
-        self.deciding.on_cones()
+        decisions = [self.deciding.decide(number) for number in range(len(self.requirements))]
         questions, findings = self._questions()
         findings += self._stale_waivers(questions, findings)
-        answers = [self._answer(n, requirement) for n, requirement in enumerate(self.requirements)]
+        answers = [self._answer(r, d) for r, d in zip(self.requirements, decisions, strict=True)]
         counts = None
         if self.whole.ended is not None:
             explorer = self.whole.explorer
@@ -111,21 +111,26 @@ class Checking:
             tick=self.whole.tick,
         )
 
-    def _answer(self, number: int, requirement: Requirement) -> Answer:
-        verdict, reason, trace = self.deciding.answer(number)
-        if verdict == "holds" and self.timeless and not isinstance(requirement.form, Always | Possible):
+    def _answer(self, requirement: Requirement, decision: Decision) -> Answer:
+        reason = decision.reason
+        if (
+            decision.verdict == "holds"
+            and self.timeless
+            and not isinstance(requirement.form, Always | Possible)
+        ):
             reason += "; but time can stop in this spec, and then no deadline ever passes"
         return Answer(
             id=requirement.id,
             member=requirement.member,
             form=requirement.keys,
             text=requirement.text,
-            verdict=verdict,
+            verdict=decision.verdict,
             expected=requirement.expected,
-            engine=EXPLORER,
+            engine=decision.engine,
             reason=reason,
-            trace=trace,
+            trace=decision.trace,
             span=requirement.span,
+            invariant=decision.invariant,
         )
 
     # ----------------------------------------------------------------- standing questions
@@ -183,7 +188,7 @@ class Checking:
     def _found(self, finding: Finding) -> FoundIssue:
         trace = None
         if finding.path is not None:
-            run = self.deciding.replay(self.whole, self.whole.tick, finding.path)
+            run = replay(self.reference, self.whole.table.cells, self.whole.tick, finding.path)
             last = len(run.moments) - 1
             ticked = finding.path[-1].course is None
             loop = len(run.moments) - finding.loop if finding.loop else None

@@ -1,39 +1,75 @@
-"""Deciding requirements: on its cone first, on the whole system where that does not settle it.
+"""Deciding requirements: which engine is asked, about what, and with how much work; in a fixed order.
 
-What holds on the cone holds (cone.py). What breaks there is looked for again on the whole system: only
-its runs are runs, and the shortest one there is wanted. The cones are small, so they come first, and
-a limit that the whole system runs into does not take their answers away.
+The order never depends on the clock, so the same spec gets the same answer for the same reason
+everywhere. Cheap attempts come first. What holds on a requirement's cone holds (cone.py). What breaks
+there is looked for again on the whole system: only its runs are runs, and the shortest one there is
+wanted. Every run is judged by the reference before it is believed.
 """
 
 from __future__ import annotations
 
-from fractions import Fraction
-from typing import TypeAlias
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
-from prioritylogic.engines.explore import PathStep
+from prioritylogic.engines.exploring import Exploring
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.part import Options, Part, parts_for
-from prioritylogic.engines.recheck import amount
-from prioritylogic.engines.replay import replay
+from prioritylogic.engines.part import Options
+from prioritylogic.engines.protocol import Engine, Found, Unbroken
+from prioritylogic.engines.proving import Bounded, Inductive
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.evidence.results import Trace, Verdict
+from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Possible, Recoverable, Requirement, Seconds, System
 from prioritylogic.requirements.observer import Observer, observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import Judgement
-from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
-Decision: TypeAlias = tuple[Verdict, str, Trace | None]
+FEW, MANY = 60_000, 1_000_000_000  # states of an exploration; the second leaves it to `Limits`
+SOME, MUCH = 30_000_000, 300_000_000  # Z3's resource units
+
+
+class Attempt(NamedTuple):
+    """One engine asked about a requirement's cone, or the whole."""
+
+    engine: str
+    whole: bool
+    work: int
+
+
+ATTEMPTS = (
+    Attempt("explorer", False, FEW),
+    Attempt("explorer", True, FEW),
+    Attempt("induction", False, SOME),
+    Attempt("induction", True, SOME),
+    Attempt("bounded search", True, SOME),
+    Attempt("explorer", False, MANY),
+    Attempt("explorer", True, MANY),
+    Attempt("induction", False, MUCH),
+    Attempt("induction", True, MUCH),
+    Attempt("bounded search", True, MUCH),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What is known about one requirement."""
+
+    verdict: Verdict
+    reason: str
+    engine: str = "none"
+    trace: Trace | None = None
+    invariant: tuple[str, ...] = ()
 
 
 class Deciding:
     """The requirements of one check.
 
     Attributes:
-        whole: the whole system as a part.
+        whole: the whole system, for exploring.
     """
 
     def __init__(
@@ -42,103 +78,102 @@ class Deciding:
         self.system = system
         self.requirements = requirements
         self.reference = Reference(system)
-        self._limits = limits
         self._options = options
-        self._observers: dict[int, Observer] = {}
-        for number, requirement in enumerate(requirements):
-            watching = observer(requirement)
-            if watching is not None:
-                self._observers[number] = watching
-        self.whole, self._parts = parts_for(system, requirements, self._observers, limits, options)
-        self._decided: dict[int, Decision] = {}
+        watching = enumerate(map(observer, requirements))
+        self._observers: Mapping[int, Observer] = {
+            n: found for n, found in watching if found is not None
+        }
+        given = (system, requirements, self._observers, limits, options)
+        exploring = Exploring(*given)
+        engines: tuple[Engine, ...] = (exploring, Inductive(*given), Bounded(*given))
+        self._engines = {engine.name: engine for engine in engines if engine.name in options.engines}
+        self.whole = exploring.whole
 
-    def on_cones(self) -> None:
-        """Decides what a smaller part of the system decides."""
-        for number, part in self._parts.items():
-            if part.system is not self.system:
-                requirement = self.requirements[number]
-                try:
-                    if self._search(part, number, requirement) is None:
-                        self._decided[number] = self._unbroken(part, number, requirement)
-                except (Declined, LimitError) as stop:
-                    self._decided[number] = ("undecided", undecided_reason(stop), None)
+    # ----------------------------------------------------------------- one requirement
 
-    def answer(self, number: int) -> Decision:
-        """The decision on a requirement; on the whole system if nothing smaller has settled it."""
-        if number not in self._decided:
-            try:
-                self._decided[number] = self._on_the_whole(number, self.requirements[number])
-            except (Declined, LimitError) as stop:
-                self._decided[number] = ("undecided", undecided_reason(stop), None)
-        return self._decided[number]
-
-    def _on_the_whole(self, number: int, requirement: Requirement) -> Decision:
+    def decide(self, number: int) -> Decision:
+        """The decision on a requirement."""
+        requirement = self.requirements[number]
         if number not in self._observers:
             needs = "recoverable" if isinstance(requirement.form, Recoverable) else "an answer some day"
-            return "undecided", f"{needs} needs the cycle engine, which is not there yet", None
-        part = self._whole_for(number, requirement)
-        path = self._search(part, number, requirement)
-        if path is None:
-            return self._unbroken(part, number, requirement)
-        trace = self._trace(part, number, requirement, path)
+            return Decision("undecided", f"{needs} needs the cycle engine, which is not there yet")
+        decision = self._attempted(number, tuple(self._engines))
+        if self._options.both and decision.verdict != "undecided":
+            return self._asked_again(number, decision)
+        return decision
+
+    def _attempted(self, number: int, engines: Collection[str]) -> Decision:
+        """What the first of these engines that decides it says."""
+        stops: dict[str, Declined | LimitError] = {}
+        broken_by = ""
+        for name, whole, work in ATTEMPTS:
+            if name not in engines or isinstance(stops.get(name), Declined) or (broken_by and not whole):
+                continue
+            try:
+                found = self._engines[name].seek(number, whole, work)
+            except Declined as stop:
+                stops[name] = stop
+            except LimitError as stop:
+                stops[name] = stop
+                if stop.final:
+                    break
+            else:
+                if isinstance(found, Unbroken) or found.run is not None:
+                    return self._decision(self.requirements[number], name, found)
+                broken_by = name
+        return Decision("undecided", _undecided(stops, broken_by))
+
+    def _decision(self, requirement: Requirement, engine: str, found: Found) -> Decision:
         possible = isinstance(requirement.form, Possible)
+        if isinstance(found, Unbroken):
+            if possible:
+                return Decision(
+                    "fails", f"no run gets there ({found.reason})", engine, None, found.invariant
+                )
+            return Decision("holds", found.reason, engine, None, found.invariant)
+        assert found.run is not None
+        trace = self._trace(requirement, found.run)
         bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
         if bound:
-            found = "some run gets there" if possible else "some run breaks it"
-            reason = f"{found}, but whether {bound[0].id} holds in that run needs the cycle engine"
-            return "undecided", reason, None
+            known = "some run gets there" if possible else "some run breaks it"
+            reason = f"{known}, but whether {bound[0].id} holds in that run needs the cycle engine"
+            return Decision("undecided", reason, engine)
         if possible:
-            return "holds", f"reached after {amount(trace.steps, 'reaction')}; the run is shown", trace
-        run = "shortest run" if part.complete(number) else "a run, not always the shortest at a limit"
-        return "fails", f"{trace.note}; {run}, replayed by the reference", trace
+            reason = f"reached after {counted(trace.steps, 'reaction')}; the run is shown"
+            return Decision("holds", reason, engine, trace)
+        run = "shortest run" if found.shortest else "a run, not always the shortest at a limit"
+        return Decision("fails", f"{trace.note}; {run}, replayed by the reference", engine, trace)
 
-    def _whole_for(self, number: int, requirement: Requirement) -> Part:
-        """The whole system as a part that can decide this requirement."""
-        if self._parts[number] is self.whole or self.whole.adopt(number, requirement):
-            return self.whole
-        asked = {number: requirement}
-        return Part(self.system, asked, self._observers, self._limits, self._options, whole=False)
+    def _asked_again(self, number: int, first: Decision) -> Decision:
+        """The decision, when the other kind of engine has been asked, too.
 
-    def _search(self, part: Part, number: int, requirement: Requirement) -> tuple[PathStep, ...] | None:
-        """The shortest path that breaks the requirement (reaches what is `possible`), or None."""
-        if part.stateless(number):
-            try:
-                part.explore()
-            except LimitError:  # a failure among what was explored stands
-                path = part.first_broken(number)
-                if path is None:
-                    raise
-                return path
-            return part.first_broken(number)
-        return part.watched(number, requirement).broken
+        Raises:
+            DisagreementError: it decides otherwise.
+        """
+        explored = first.engine == Exploring.name
+        others = [name for name in self._engines if (name == Exploring.name) != explored]
+        second = self._attempted(number, others)
+        if second.verdict == "undecided":
+            return replace(first, reason=f"{first.reason}; nothing else decides it")
+        if second.verdict != first.verdict:
+            raise DisagreementError(
+                f"{self.requirements[number].id}: {first.engine} says that it {first.verdict}, "
+                f"{second.engine} that it {second.verdict}"
+            )
+        agrees = f"{second.engine} agrees"
+        if second.trace is None:
+            agrees += f" ({second.reason})"
+        invariant = first.invariant or second.invariant
+        return replace(first, reason=f"{first.reason}; {agrees}", invariant=invariant)
 
-    def _unbroken(self, part: Part, number: int, requirement: Requirement) -> Decision:
-        """The verdict when no run breaks the requirement, after the second opinion."""
-        part.explore()
-        confirmed = part.confirm(number)
-        for run, seen in part.random_runs:
-            own = observed_timers(self.system, requirement.formulas)
-            judgement = Judgement(part.reference, requirement, run, None if own else seen)
-            possible = isinstance(requirement.form, Possible)
-            if judgement.reached() is not None if possible else judgement.failure():
-                raise DisagreementError(f"{requirement.id}: a random run of the reference breaks it")
-        counted = amount(part.states(number), "state")
-        states = counted if part.system is self.system else f"{counted} of the part that it depends on"
-        runs = amount(len(part.random_runs), "random run")
-        reason = f"exhaustive over {states}; {confirmed}, and judged {runs}"
-        if isinstance(requirement.form, Possible):
-            return "fails", f"no run gets there ({reason})", None
-        return "holds", reason, None
+    # ----------------------------------------------------------------- runs
 
-    def _trace(
-        self, part: Part, number: int, requirement: Requirement, path: tuple[PathStep, ...]
-    ) -> Trace:
-        """The path as a run, judged by the reference.
+    def _trace(self, requirement: Requirement, run: Run) -> Trace:
+        """The run, as simple as it can be, judged by the reference.
 
         Raises:
             DisagreementError: the reference does not see the failure there.
         """
-        run = self.replay(part, part.tick_for(number, requirement), path)
         place = self._shown(requirement, run)
         if place is None:
             raise DisagreementError(
@@ -163,19 +198,30 @@ class Deciding:
             return None
         return failure.moment, failure.why, failure.time
 
-    def replay(self, part: Part, tick: Fraction, path: tuple[PathStep, ...]) -> Run:
-        """A path of an exploration of the whole system as a run of the reference."""
-        assert part.system is self.system, "runs are runs of the whole system"
-        return replay(self.reference, part.table.cells, tick, path)
+
+def _undecided(stops: Mapping[str, Declined | LimitError], broken_by: str) -> str:
+    """Why nothing has decided a requirement, and what would help."""
+    said = [f"{name}: {_stopped(stop)}" for name, stop in stops.items()]
+    if broken_by:
+        said.insert(0, f"{broken_by} finds that some run of a part breaks it, but no run of the whole")
+    return "; ".join([*dict.fromkeys(said), _advice(stops.values())])
 
 
 def undecided_reason(stop: Declined | LimitError) -> str:
     """Why something is undecided, and what would help."""
     if isinstance(stop, LimitError):
-        kinds = [kind for kind in ("time", "memory") if kind in str(stop)]
-        more = "".join(f"more {kind} (`--{kind}-limit`), " for kind in kinds)
-        return f"{stop}; {more}one requirement alone (`--only`) or a smaller spec would help"
-    reason = f"not applicable: exploring whole ticks is not exact here, because {stop}"
-    if "strict bound" in str(stop):
-        reason += "; closed bounds (`after: T`, `takes: at most T`) can be decided today"
-    return reason
+        return f"{_stopped(stop)}; {_advice([stop])}"
+    return f"not applicable: {_stopped(stop)}"
+
+
+def _stopped(stop: Declined | LimitError) -> str:
+    if isinstance(stop, LimitError):
+        return str(stop)
+    return f"exploring whole ticks is not exact here, because {stop}"
+
+
+def _advice(stops: Iterable[Declined | LimitError]) -> str:
+    limits = " ".join(str(stop) for stop in stops if isinstance(stop, LimitError) and stop.final)
+    kinds = [kind for kind in ("time", "memory") if kind in limits]
+    more = "".join(f"more {kind} (`--{kind}-limit`), " for kind in kinds)
+    return f"{more}one requirement alone (`--only`) or a smaller spec would help"

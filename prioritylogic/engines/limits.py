@@ -50,16 +50,34 @@ class Limits:
             self._graced = True
             self.seconds = time.monotonic() - self._started + 1.0
 
+    @contextmanager
+    def at_most(self, states: int) -> Iterator[None]:
+        """Fewer states for a while."""
+        before = self.states
+        self.states = min(before, states)
+        try:
+            yield
+        finally:
+            self.states = before
+
+    def left(self) -> float | None:
+        """The seconds that are left; None if there is no limit on time."""
+        if self.seconds is None:
+            return None
+        return max(0.0, self.seconds - (time.monotonic() - self._started))
+
     def check_time(self) -> None:
         """Raise LimitError if the time is over."""
         if self.seconds is not None and time.monotonic() - self._started > self.seconds:
-            raise LimitError(f"the time limit of {self._asked:g} s was reached")
+            raise LimitError(f"the time limit of {self._asked:g} s was reached", final=True)
 
     def check(self, states: int = 0, doing: str = "") -> None:
         """Raise LimitError if a limit is reached; else report progress."""
         self.check_time()
         if self.memory is not None and memory_used() > self.memory:
-            raise LimitError(f"the memory limit of {self.memory / 2**30:.2g} GiB was reached")
+            raise LimitError(
+                f"the memory limit of {self.memory / 2**30:.2g} GiB was reached", final=True
+            )
         if states > self.states:
             raise LimitError(f"the work limit of {grouped(self.states)} states was reached")
         if doing:

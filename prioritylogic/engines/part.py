@@ -29,15 +29,23 @@ from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
 RUNS, RUN_LENGTH = 3, 12
+ENGINES = ("explorer", "induction", "bounded search")
 
 
 @dataclasses.dataclass(frozen=True)
 class Options:
-    """Switches of the reductions; all on by default. Off, the answers are the same, and slower."""
+    """Switches. The reductions are all on by default; off, the answers are the same, and slower.
+
+    Attributes:
+        engines: those that may be asked.
+        both: whether what one kind of engine decides is put to the other kind, too.
+    """
 
     project: bool = True
     lazily: bool = True
     cones: bool = True
+    engines: tuple[str, ...] = ENGINES
+    both: bool = False
 
 
 class Part:
@@ -68,6 +76,7 @@ class Part:
         self._options = options
         self._whole = whole
         self._stopped: Declined | LimitError | None = None
+        self._tried = 0  # states, when it was stopped
         self._watched: dict[int, Reached] = {}
         self._declined: dict[int, Declined] = {}
         self._broken: dict[int, tuple[PathStep, ...] | None] = {}
@@ -100,14 +109,20 @@ class Part:
         return Explorer(self.table, self.tick, self._limits)
 
     def explore(self) -> None:
-        """Explores the part, once. Raises Declined or LimitError, each time it is asked."""
+        """Explores the part, once, or anew when more states are allowed than before. Raises Declined or
+        LimitError, each time it is asked."""
         if self._stopped is not None:
-            raise self._stopped
+            final = isinstance(self._stopped, Declined) or self._stopped.final
+            if final or self._tried >= self._limits.states:
+                raise self._stopped
+            self.__dict__.pop("explorer", None)
+            self._stopped = None
+            self._broken.clear()
         if self.ended is None:
             try:
                 self.ended = self.explorer.run()
             except (Declined, LimitError) as stop:
-                self._stopped = stop
+                self._stopped, self._tried = stop, self._limits.states
                 raise
 
     def tick_for(self, number: int, requirement: Requirement) -> Seconds:

@@ -112,7 +112,9 @@ def _facts(answer: Any, reached: Any, transition: Transition) -> list[Term]:
 
 def _conjuncts(formula: Any, bound: dict[int, Term], transition: Transition) -> list[Term]:
     read = _Reading(transition.terms, bound).term(formula)
-    return list(read.args) if read.op == "and" else [read]
+    if read.op == "and":
+        return list(read.args)
+    return [] if read is transition.terms.true else [read]
 
 
 class _Reading:

@@ -64,6 +64,7 @@ class Answer:
     vacuous: bool | None = None
     seconds: float = 0.0  # never printed where output must be the same bytes
     span: Span = NOWHERE
+    invariant: tuple[str, ...] = ()  # the facts that a proof rests on, in the spec's words
 
     @property
     def as_expected(self) -> bool:

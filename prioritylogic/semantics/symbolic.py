@@ -294,7 +294,7 @@ class Symbolic(Standing):
                 after[f"{name}.time"] = t.choose(enters, t.zero, state.stays[name])
             for number, (time, gone) in enumerate(state.passed[name].items(), 1):
                 gone = t.any(gone, reaction.expires[Timer("stay", name, time)])
-                after[f"{name}.expired >= {number}"] = t.all(t.negation(enters), gone)
+                after[f"{name}.over{number}"] = t.all(t.negation(enters), gone)
         for rule in self._takes:
             assert rule.takes is not None
             if rule.takes.since:

@@ -170,7 +170,7 @@ class Standing(Translator):
         stays = {machine.name: self._clock(f"{machine.name}.time") for machine in self._stayed}
         passed = {
             name: {
-                time: self._variable(f"{name}.expired >= {number}", "Bool")
+                time: self._variable(f"{name}.over{number}", "Bool")
                 for number, time in enumerate(delays, 1)
             }
             for name, delays in self._delays.items()

@@ -1,0 +1,91 @@
+"""The explorer as an engine: exploration of parts, with the reference's second opinion."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from prioritylogic.engines.explore import PathStep
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options, Part, parts_for
+from prioritylogic.engines.protocol import Broken, Found, Unbroken
+from prioritylogic.engines.replay import replay
+from prioritylogic.errors import DisagreementError, LimitError
+from prioritylogic.evidence.words import counted
+from prioritylogic.model.system import Possible, Requirement, System
+from prioritylogic.requirements.observer import Observer
+from prioritylogic.semantics.judgement import Judgement
+from prioritylogic.semantics.reading import observed_timers
+
+
+class Exploring:
+    """Decides by meeting every reachable state in whole ticks. Work is counted in states.
+
+    Attributes:
+        whole: the whole system as a part.
+    """
+
+    name = "explorer"
+
+    def __init__(
+        self,
+        system: System,
+        requirements: list[Requirement],
+        observers: Mapping[int, Observer],
+        limits: Limits,
+        options: Options,
+    ) -> None:
+        self.system = system
+        self._requirements = requirements
+        self._observers = observers
+        self._limits = limits
+        self._options = options
+        self.whole, self._parts = parts_for(system, requirements, observers, limits, options)
+
+    def seek(self, number: int, whole: bool, work: int) -> Found:
+        """Explores; see the protocol."""
+        requirement = self._requirements[number]
+        with self._limits.at_most(work):
+            part = self._whole_for(number, requirement) if whole else self._parts[number]
+            path = self._search(part, number, requirement)
+            if path is None:
+                return self._unbroken(part, number, requirement)
+            if part.system is not self.system:
+                return Broken()
+            run = replay(part.reference, part.table.cells, part.tick_for(number, requirement), path)
+            return Broken(run, part.complete(number))
+
+    def _whole_for(self, number: int, requirement: Requirement) -> Part:
+        """The whole system as a part that can decide this requirement."""
+        if self._parts[number] is self.whole or self.whole.adopt(number, requirement):
+            return self.whole
+        asked = {number: requirement}
+        return Part(self.system, asked, self._observers, self._limits, self._options, whole=False)
+
+    def _search(self, part: Part, number: int, requirement: Requirement) -> tuple[PathStep, ...] | None:
+        """The shortest path that breaks the requirement, or None."""
+        if part.stateless(number):
+            try:
+                part.explore()
+            except LimitError:  # a failure among what was explored stands
+                path = part.first_broken(number)
+                if path is None:
+                    raise
+                return path
+            return part.first_broken(number)
+        return part.watched(number, requirement).broken
+
+    def _unbroken(self, part: Part, number: int, requirement: Requirement) -> Unbroken:
+        """What is said when no run breaks the requirement, after the second opinion."""
+        part.explore()
+        confirmed = part.confirm(number)
+        for run, seen in part.random_runs:
+            own = observed_timers(self.system, requirement.formulas)
+            judgement = Judgement(part.reference, requirement, run, None if own else seen)
+            possible = isinstance(requirement.form, Possible)
+            if judgement.reached() is not None if possible else judgement.failure():
+                raise DisagreementError(f"{requirement.id}: a random run of the reference breaks it")
+        states = counted(part.states(number), "state")
+        if part.system is not self.system:
+            states += " of the part that it depends on"
+        runs = counted(len(part.random_runs), "random run")
+        return Unbroken(f"exhaustive over {states}; {confirmed}, and judged {runs}")

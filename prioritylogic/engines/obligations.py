@@ -1,0 +1,87 @@
+"""Proof obligations: what must be true for a fact to be an inductive invariant that is enough.
+
+    starts true       the reaction at time 0 breaks nothing, and leaves a state that has the facts
+    stays true        from a state with the facts, a step that goes well leaves a state with the facts
+    is enough         from a state with the facts, no step goes wrong
+
+Each is a script in SMT-LIB that asks for a counterexample; all three must be unsatisfiable. The facts
+of a state's kind and of its clocks (`Transition.typing`, `bounds`) are among what is proved, so they
+are taken on trust nowhere. The scripts are answered by cvc5, which had no part in finding the facts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.transition import Transition
+from prioritylogic.errors import DisagreementError
+from prioritylogic.semantics.smtlib import script
+from prioritylogic.semantics.terms import Term
+
+Name = Literal["starts true", "stays true", "is enough"]
+WORK = 2_000_000  # cvc5's own units, for one script
+
+
+@dataclass(frozen=True, slots=True)
+class Obligation:
+    """One script; it must be unsatisfiable."""
+
+    name: Name
+    text: str
+
+
+def obligations(transition: Transition, facts: list[Term]) -> tuple[Obligation, ...]:
+    """The three obligations of these facts."""
+    t, start, step = transition.terms, transition.start, transition.step
+    invariant = t.all(*transition.typing, *transition.bounds, *facts)
+
+    def leaves(part_after: dict[str, Term]) -> Term:
+        (after,) = t.substitute([invariant], part_after)
+        return t.negation(after)
+
+    names = transition.variables
+    starts = [start.allowed, start.in_range, t.negation(start.broken)]
+    stays = [invariant, step.allowed, step.in_range, t.negation(step.broken), t.negation(step.late)]
+    wrong = t.any(
+        t.all(start.allowed, start.broken),
+        t.all(invariant, step.passing, step.late),
+        t.all(invariant, step.allowed, step.broken),
+    )
+    return (
+        Obligation("starts true", script([*starts, leaves({n: start.after[n] for n in names})])),
+        Obligation("stays true", script([*stays, leaves({n: step.after[n] for n in names})])),
+        Obligation("is enough", script([wrong])),
+    )
+
+
+def discharged(obligation: Obligation, limits: Limits) -> bool | None:
+    """Whether cvc5 proves it; None if it did not finish within its work.
+
+    Raises:
+        DisagreementError: cvc5 has a counterexample.
+        LimitError: the time is over.
+    """
+    import cvc5
+
+    limits.check()
+    solver = cvc5.Solver(cvc5.TermManager())
+    solver.setOption("rlimit-per", str(WORK))
+    left = limits.left()
+    if left is not None:
+        solver.setOption("tlimit-per", str(max(1, int(1000 * left))))
+    parser = cvc5.InputParser(solver)
+    parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, obligation.text, obligation.name)
+    symbols, said = parser.getSymbolManager(), ""
+    while not (command := parser.nextCommand()).isNull():
+        said += command.invoke(solver, symbols)
+    limits.check_time()
+    match said.strip():
+        case "unsat":
+            return True
+        case "sat":
+            raise DisagreementError(
+                f"the second solver refutes an invariant: it is not so that it {obligation.name}"
+            )
+    return None

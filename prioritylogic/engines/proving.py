@@ -1,0 +1,102 @@
+"""The two engines that ask Z3: an inductive invariant, and a shortest run.
+
+Both see dense time and analog figures as they are. What the first finds is written down in the spec's
+words, thinned, read back, and proved again by cvc5 from what was read; what the second finds is run on
+the reference.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from prioritylogic.engines.bounded import Unrolled, rerun
+from prioritylogic.engines.cone import cone, influences
+from prioritylogic.engines.lemmas import Lemmas
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.obligations import discharged, obligations
+from prioritylogic.engines.part import Options
+from prioritylogic.engines.protocol import Broken, Found, Unbroken
+from prioritylogic.engines.reach import invariant
+from prioritylogic.engines.thinning import thinned
+from prioritylogic.engines.transition import Transition
+from prioritylogic.errors import LimitError
+from prioritylogic.evidence.words import counted
+from prioritylogic.model.system import Requirement, System
+from prioritylogic.requirements.observer import Observer
+from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.reference import Reference
+
+MOST_REACTIONS = 60  # of a run that is looked for
+
+
+class _Asking:
+    """What both engines have in common: the questions as terms."""
+
+    def __init__(
+        self,
+        system: System,
+        requirements: list[Requirement],
+        observers: Mapping[int, Observer],
+        limits: Limits,
+        options: Options,
+    ) -> None:
+        self.system = system
+        self.requirements = requirements
+        self.limits = limits
+        self._observers = observers
+        self._cones = options.cones
+        self._influences = influences(system)
+
+    def transition(self, number: int, whole: bool) -> Transition:
+        """One question about the whole system, or the requirement's cone."""
+        observer = self._observers[number]
+        formulas = [fact.formula for fact in observer.facts]
+        part = self.system
+        if self._cones and not whole:
+            part = cone(self.system, formulas, self._influences)
+        return Transition(part, observer)
+
+
+class Inductive(_Asking):
+    """Proves by an inductive invariant. Work is counted in Z3's resource units."""
+
+    name = "induction"
+
+    def seek(self, number: int, whole: bool, work: int) -> Found:
+        """Looks for an invariant; see the protocol."""
+        transition = self.transition(number, whole)
+        facts = invariant(transition, work, self.limits)
+        if facts is None:
+            return Broken()
+        lemmas = Lemmas(transition)
+        texts = [lemmas.written(fact) for fact in thinned(transition, facts, self.limits)]
+        read = [lemmas.read(text) for text in texts]
+        answers = {o.name: discharged(o, self.limits) for o in obligations(transition, read)}
+        found = counted(len(texts), "fact") if texts else "no fact beside what each state is by its kind"
+        if all(answers.values()):
+            second = "cvc5 proves that it starts true, stays true and is enough"
+        else:
+            left = " and ".join(name for name, proved in answers.items() if not proved)
+            second = f"no second opinion, since cvc5 did not finish (it {left})"
+        part = "" if transition.system is self.system else " about the part that it depends on"
+        return Unbroken(f"an inductive invariant of {found}{part}; {second}", tuple(texts))
+
+
+class Bounded(_Asking):
+    """Looks for the shortest run that breaks it. Work is counted in Z3's resource units, for each
+    question asked of it."""
+
+    name = "bounded search"
+
+    def __init__(self, *args: object) -> None:
+        super().__init__(*args)  # type: ignore[arg-type]
+        self._reference = Reference(self.system)
+
+    def seek(self, number: int, whole: bool, work: int) -> Found:
+        """Unrolls; see the protocol."""
+        if not whole:
+            raise Declined("a run of a part is no run of the whole")
+        found = Unrolled(self.transition(number, True), work, self.limits).first(MOST_REACTIONS)
+        if found is None:
+            raise LimitError(f"no run of up to {MOST_REACTIONS} reactions breaks it")
+        return Broken(rerun(self._reference, found))
