@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.argument("file", type=FILE)
 @click.option("--only", multiple=True, metavar="ID", help="The runs of this requirement. Repeatable.")
 @click.option("--runs", is_flag=True, help="Check the spec, and draw each run that is found.")
-@click.option("--to", "folder", type=FILE, default=Path(), help="The folder to write to; else here.")
+@click.option("--to", "folder", type=FILE, default=Path(), help="The folder to write to; else this one.")
 @click.option(
     "--format",
     "kinds",
@@ -56,7 +56,7 @@ def draw(
         pictures.append(_machines(system))
     if only or runs:
         result = _checked(system, only, time_limit, memory_limit)
-        pictures += _runs(result)
+        pictures += _runs(result, only)
         open_ = _without_run(result, only)
     for path in _write(pictures, file.stem, folder, kinds):
         say(f"{path}\n")
@@ -94,10 +94,12 @@ def _checked(
         )
 
 
-def _runs(result: CheckResult) -> Iterator[Picture]:
+def _runs(result: CheckResult, only: tuple[str, ...]) -> Iterator[Picture]:
     from prioritylogic.render import path, shown, timeline
 
     for run in shown.runs(result):
+        if only and run.id.partition("[")[0] not in only:
+            continue  # what every spec is asked has been found besides
         yield path.path(result.system, run)
         yield timeline.timeline(result.system, run)
 

@@ -8,8 +8,8 @@ that decides, every value is written out. Signals that never change in the run a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import groupby
 
 from prioritylogic.model.formula import Value
@@ -42,12 +42,12 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """A row: a value after each reaction, and the reactions in which it is a mark."""
+    """A row: a value after each reaction, and what it is in those where it is another for an instant."""
 
     group: str
     name: str
     levels: tuple[str, ...]
-    marks: frozenset[int] = frozenset()
+    marks: Mapping[int, str] = field(default_factory=dict)
     quiet: str = ""  # the value that is drawn as a bare line
 
 
@@ -123,19 +123,21 @@ def _signals(system: System, run: ShownRun) -> Iterator[Signal]:
     for index, alert in enumerate(system.alerts):
         status = tuple(moment.after.alerts[index].status for moment in moments)
         yield Signal("alerts", alert.name, status, quiet="idle")
-        sounds = frozenset(i for i, moment in enumerate(moments) if alert.name in moment.sounds)
+        sounds = {i: MARK for i, moment in enumerate(moments) if alert.name in moment.sounds}
         yield Signal("alerts", f"{alert.name} sounds", ("",) * len(moments), sounds)
         silences = tuple((OFF, ON)[m.after.alerts[index].silence is not None] for m in moments)
         yield Signal("alerts", f"{alert.name} silenced", silences, quiet=OFF)
     for output in scribe.outputs:
         resting: list[Value] = []
-        marks = set()
+        marks = {}
         for index, moment in enumerate(moments):
             resting.append(scribe.reader.value(output.formula, scribe.reader.rest_view(moment.after)))
             passing = scribe.reader.value(output.formula, scribe.reader.reaction_view(moment))
-            marks |= {index} if passing != resting[-1] else set()
+            if passing != resting[-1]:
+                said = "" if passing is True else f"{output_words(output, passing)} "
+                marks[index] = said + MARK
         told = tuple(output_words(output, value) for value in resting)
-        yield Signal("outputs", output.name, told, frozenset(marks), OFF)
+        yield Signal("outputs", output.name, told, marks, OFF)
 
 
 # --------------------------------------------------------------------------- how they are laid out
@@ -213,14 +215,15 @@ def _bars(signal: Signal, columns: list[Column]) -> Iterator[str]:
         (start, first), end = inside[0], inside[-1][0]
         here = signal.levels[first.index]
         quiet = here in (signal.quiet, "")
-        marked = first.number is not None and first.index in signal.marks
+        mark = signal.marks.get(first.index) if first.number is not None else None
         sides = "B" if quiet else "TB"
         sides += "L" * (not quiet and level(start - 1) not in (here, None))
         sides += "R" * (not quiet and level(end + 1) not in (here, None))
         ground = dot.CALM if here in (ON, "down", "on") else "white"
-        shown = [here] if not quiet or (first.decides and not marked) else []
-        shown = [*shown, MARK] if marked else shown
+        shown = [mark] if mark else []
+        shown += [here] if here and (not quiet or (first.decides and not mark)) else []
         given = {"BORDER": 1, "SIDES": sides, "COLOR": dot.INK}
         given |= {"BGCOLOR": dot.WARM if first.decides else ground} if first.decides or not quiet else {}
-        content = lines(" ".join(shown).strip() or " ", max(14, 14 * len(inside)))
+        room = max(14, 14 * len(inside))
+        content = [line for text in shown or [" "] for line in lines(text, room)]
         yield cell(content, "CENTER", COLSPAN=len(inside), **given)

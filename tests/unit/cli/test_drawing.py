@@ -62,6 +62,18 @@ def test_all_runs(lamp: str) -> None:
     assert written() == ["lamp-DARK-path.dot", "lamp-DARK-times.dot", "lamp-machines.dot"]
 
 
+def test_findings_are_drawn_only_when_all_runs_are(lamp: str) -> None:
+    tie = (
+        "{id: light, from: dark, if: pressed(knob), to: lit}, {id: stay, from: dark, if: knob, to: dark}"
+    )
+    old = "{id: light, from: dark, if: pressed(knob), to: lit}"
+    Path(lamp).write_text(LAMP.replace(old, tie), encoding="utf-8")
+    assert run(["draw", lamp, "--only", "DARK", "--format", "dot"]) == 0
+    assert written() == ["lamp-DARK-path.dot", "lamp-DARK-times.dot"]
+    assert run(["draw", lamp, "--runs", "--format", "dot"]) == 0
+    assert "lamp-rule-conflict-light+stay-times.dot" in written()
+
+
 def test_no_run_at_all_is_said(lamp: str, capsys: Say) -> None:
     Path(lamp).write_text(LAMP.replace("  - {id: DARK, text: It stays dark., never: lamp is lit}\n", ""))
     assert run(["draw", lamp, "--runs", "--format", "dot"]) == 0

@@ -88,6 +88,13 @@ def _run_of(text: str) -> Any:
     return result.system, next(runs(result))
 
 
+def test_what_an_output_is_for_an_instant_stands_beside_what_it_is_then() -> None:
+    more = "outputs: {click: taken(light), calm: not taken(light)}"
+    said = texts(timeline(*_run_of(LAMP.replace("outputs: {click: taken(light)}", more))).svg())
+    at = said.index("calm")
+    assert said[at : at + 4] == ["calm", "yes", f"no {MARK}", "yes"]
+
+
 def test_a_long_condition_becomes_a_note_and_is_whole() -> None:
     parts = " and ".join(f"level > {n} %" for n in range(1, 30))
     text = LAMP.replace("{knob: button}", "{knob: button, level: {values: 0 % to 100 %, start: 0 %}}")
