@@ -21,7 +21,7 @@ from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.solving import Translated, limited, work_limit
 from prioritylogic.engines.transition import Transition
-from prioritylogic.errors import DisagreementError
+from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.model.formula import Value
 from prioritylogic.model.system import Real, RuleId, Seconds
 from prioritylogic.semantics.reference import Reference
@@ -133,7 +133,7 @@ class Unrolled:
         model, solver = self._solver.model(), self._solver
         solver.push()
         try:
-            solver.add(*goals)
+            solver.add(*goals, *self._links(steps))
             for split in SPLITS if waits else ():
                 better = self._on_grid(waits, self._tick() / split)
                 if better is not None:
@@ -146,6 +146,15 @@ class Unrolled:
             return Found(tuple(chosen), self._waited(model, steps) if late else Fraction(0))
         finally:
             solver.pop()
+
+    def _links(self, steps: int) -> Iterator[Any]:
+        """What joins the steps in whatever the search could leave out: a run has all of it."""
+        transition = self.transition
+        for step in range(steps):
+            after = (transition.step if step else transition.start).after
+            for name, variable in transition.symbolic.variables.items():
+                if name not in transition.variables:
+                    yield self._at(step + 1, variable) == self._at(step, after[name])
 
     def _tick(self) -> Seconds:
         """The tick of everything that is timed here."""
@@ -280,7 +289,7 @@ def figure(value: Any) -> Figure:
     if z3.is_int_value(value):
         return int(value.as_long())
     if z3.is_algebraic_value(value):
-        value = value.approx(20)
+        raise LimitError("the run needs a figure that is no quotient of whole numbers")
     return Fraction(value.numerator_as_long(), value.denominator_as_long())
 
 

@@ -5,8 +5,8 @@ proved again. A fact is written in the notation of expressions, over the spec's 
 
     command.time            how long the machine has been in its state
     command.over1           the first (second ...) of its delays has run out in this stay
-    alert.time              since it last sounded; alert.silenced, alert.silence: its silence
-    RULE.time               the clock of a rule with `takes`; RULE.counting: it runs
+    alert.since             since it last sounded; alert.silenced, alert.silence: its silence
+    RULE.clock              the clock of a rule with `takes`; RULE.counting: it runs
     timer0.time, .done      the first timed condition of the spec ...
     asked, asked.time       the requirement waits for something, and for how long
 
@@ -38,7 +38,7 @@ class Lemmas:
 
     def __init__(self, transition: Transition) -> None:
         self.terms: Terms = transition.terms
-        self.variables = transition.symbolic.variables | transition.variables
+        self.variables = transition.everything
         self._values = _values(transition.system)
         clocks = {name: SECONDS for name, v in self.variables.items() if v.sort == "Real"}
         self._units = clocks | _units(transition.system)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.transition import Transition
+from prioritylogic.engines.transition import Step, Transition
 from prioritylogic.errors import DisagreementError
 from prioritylogic.semantics.smtlib import script
 from prioritylogic.semantics.terms import Term
@@ -37,11 +37,11 @@ def obligations(transition: Transition, facts: list[Term]) -> tuple[Obligation, 
     t, start, step = transition.terms, transition.start, transition.step
     invariant = t.all(*transition.typing, *transition.bounds, *facts)
 
-    def leaves(part_after: dict[str, Term]) -> Term:
-        (after,) = t.substitute([invariant], part_after)
+    def leaves(part: Step) -> Term:
+        """That the state after it has not all of the facts."""
+        (after,) = t.substitute([invariant], {n: part.after[n] for n in transition.everything})
         return t.negation(after)
 
-    names = transition.variables
     starts = [start.allowed, start.in_range, t.negation(start.broken)]
     stays = [invariant, step.allowed, step.in_range, t.negation(step.broken), t.negation(step.late)]
     wrong = t.any(
@@ -50,8 +50,8 @@ def obligations(transition: Transition, facts: list[Term]) -> tuple[Obligation, 
         t.all(invariant, step.allowed, step.broken),
     )
     return (
-        Obligation("starts true", script([*starts, leaves({n: start.after[n] for n in names})])),
-        Obligation("stays true", script([*stays, leaves({n: step.after[n] for n in names})])),
+        Obligation("starts true", script([*starts, leaves(start)])),
+        Obligation("stays true", script([*stays, leaves(step)])),
         Obligation("is enough", script([wrong])),
     )
 

@@ -166,12 +166,15 @@ class Part:
 
     def adopt(self, number: int, requirement: Requirement) -> bool:
         """Takes one more requirement, if nothing else need be stored for it."""
-        compiler = self.table.parts.compiler
-        for fact in self._observers[number].facts:
-            compiler.function(fact.formula)
-        self.table.prepare_cuts()
-        enough = len(compiler.latches) == len(self.table.parts.latches)
-        if enough and compiler.remembered <= self.table.remembered:
+        table, trial = self.table, Compiler(self.system)
+        formulas = [fact.formula for fact in self._observers[number].facts]
+        for formula in formulas:
+            trial.function(formula)
+        known = table.parts.compiler.latches
+        if trial.remembered <= table.remembered and all(latch in known for latch in trial.latches):
+            for formula in formulas:
+                table.parts.compiler.function(formula)
+            table.prepare_cuts()
             self._requirements[number] = requirement
             return True
         return False

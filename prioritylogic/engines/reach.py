@@ -22,6 +22,7 @@ import z3
 
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.solving import Translated, limited, work_limit
+from prioritylogic.engines.thinning import nothing_needed
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import LimitError
 from prioritylogic.semantics.terms import Term, Terms, variables
@@ -89,7 +90,16 @@ def invariant(transition: Transition, work: int, limits: Limits) -> list[Term] |
         return None
     if answer == z3.unknown:
         raise work_limit(work)
-    return _facts(horn.get_answer(), reached, transition)
+    try:
+        return _facts(horn.get_answer(), reached, transition)
+    except _NoWordsError:
+        if nothing_needed(transition, limits):  # so it is where the question answers itself
+            return []
+        raise LimitError("the invariant that was found cannot be written down") from None
+
+
+class _NoWordsError(Exception):
+    """Something in Z3's answer that our terms do not have, such as a quantifier."""
 
 
 def _facts(answer: Any, reached: Any, transition: Transition) -> list[Term]:
@@ -133,6 +143,8 @@ class _Reading:
 
     def _read(self, expression: Any) -> Term:
         t = self._terms
+        if z3.is_quantifier(expression):
+            raise _NoWordsError
         if z3.is_var(expression):
             return self._bound[z3.get_var_index(expression)]
         if z3.is_int_value(expression):
@@ -184,4 +196,4 @@ class _Reading:
                 return t.whole(args[0])
             case z3.Z3_OP_IS_INT:
                 return t.is_whole(args[0])
-        raise LimitError("the invariant that was found cannot be written down in the spec's words")
+        raise _NoWordsError

@@ -36,6 +36,11 @@ def thinned(transition: Transition, facts: list[Term], limits: Limits) -> list[T
     return [facts[number] for number in kept]
 
 
+def nothing_needed(transition: Transition, limits: Limits) -> bool:
+    """Whether what is true of each state anyway is enough."""
+    return _Checking(transition, [], limits).suffices([])
+
+
 class _Checking:
     """Two of the obligations with each fact behind a switch."""
 

@@ -26,7 +26,6 @@ from prioritylogic.semantics.terms import Term, Terms, variables
 from prioritylogic.semantics.translate import PhaseTerms, Scene
 
 MOST_CHANGES = 4  # of a requirement's own timed conditions between two reactions
-ASKED, ASKED_TIME = "asked", "asked.time"
 
 
 class Asking(NamedTuple):
@@ -72,7 +71,8 @@ class Transition:
 
     Attributes:
         terms: the terms that it is made of.
-        variables: those on which the requirement depends, by name.
+        everything: the variables of a state, by name.
+        variables: those on which the requirement depends.
         typing, bounds: what is true of every state (reachable state).
         start, step: the reaction at time 0, and any step after it.
         waits: the stretches of time of a step.
@@ -88,12 +88,14 @@ class Transition:
         formulas = tuple(fact.formula for fact in observer.facts)
         self.symbolic = Symbolic(system, t, observed_timers(system, formulas))
         self.waits = tuple(t.var(f"wait {n}", "Real") for n in range(self._changes() + 1))
-        everything = dict(self.symbolic.variables)
+        everything = self.everything = dict(self.symbolic.variables)
+        asked = self.symbolic.free_name("asked")
+        self._names = (asked, f"{asked}.time")
         pending = time = None
         if observer.held is not None:
-            pending = everything[ASKED] = t.var(ASKED, "Bool")
+            pending = everything[asked] = t.var(asked, "Bool")
             if observer.figure is not None:
-                time = everything[ASKED_TIME] = t.var(ASKED_TIME, "Real")
+                time = everything[self._names[1]] = t.var(self._names[1], "Real")
         asking = Asking(pending or t.false, time or t.zero)
         self.start = self._start()
         self.step = self._step(asking)
@@ -200,7 +202,7 @@ class Transition:
         )
 
     def _stored(self, reaction: ReactionTerms, asking: Asking) -> dict[str, Term]:
-        return {**reaction.after, ASKED: asking.pending, ASKED_TIME: asking.time}
+        return {**reaction.after, **dict(zip(self._names, asking, strict=True))}
 
     def _step(self, asking: Asking) -> Step:
         t, symbolic, state = self.terms, self.symbolic, self.symbolic.state

@@ -305,16 +305,16 @@ class Symbolic(Standing):
             else:
                 begins = t.negation(state.counting[rule.id])
                 restarts = t.any(begins, entered[rule.machine], scene.taken[rule.id])
-            after[f"{rule.id}.time"] = t.choose(restarts, t.zero, state.takes[rule.id])
+            after[f"{rule.id}.clock"] = t.choose(restarts, t.zero, state.takes[rule.id])
         for number in self._timers:
             bit, restart = self._next(number, state, scene)
-            after[f"timer{number}.done"] = bit
-            after[f"timer{number}.time"] = t.choose(restart, t.zero, state.times[number])
+            after[f"{self._timer(number)}.done"] = bit
+            after[f"{self._timer(number)}.time"] = t.choose(restart, t.zero, state.times[number])
         for alert in system.alerts:
             now = alerts[alert.name]
             after[f"{alert.name}.raised"], after[f"{alert.name}.cleared"] = now.shown
             if alert.repeat is not None:
-                after[f"{alert.name}.time"] = now.time
+                after[f"{alert.name}.since"] = now.time
             if alert.silence_for is not None:
                 after[f"{alert.name}.silenced"] = now.silenced
                 after[f"{alert.name}.silence"] = now.silence
@@ -325,7 +325,7 @@ class Symbolic(Standing):
         phases: dict[int, PhaseTerms] = {}
         rest = Scene(scene.now, scene.now, phases, scene.alerts, scene.alerts)
         for number in self._timers:
-            phases[number] = self._phase(number, reaction.after[f"timer{number}.done"], rest)
+            phases[number] = self._phase(number, reaction.after[f"{self._timer(number)}.done"], rest)
         return rest
 
     def _store(self, name: str, domain: Domain, value: Symbol, after: dict[str, Term]) -> None:

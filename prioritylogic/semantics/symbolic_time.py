@@ -9,6 +9,7 @@ pass: in a settled state, and not beyond what is due. Reactions are in `symbolic
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -110,7 +111,17 @@ class Standing(Translator):
     # ----------------------------------------------------------------- the state as variables
 
     def _variable(self, name: str, sort: Sort) -> Term:
-        return self.variables.setdefault(name, self.terms.var(name, sort))
+        assert name not in self.variables, f"two things of a state are called {name}"
+        self.variables[name] = self.terms.var(name, sort)
+        return self.variables[name]
+
+    def free_name(self, wish: str) -> str:
+        """A name that nothing in the spec has."""
+        system = self.system
+        used = {variable.name for variable in system.inputs}
+        used |= {variable.name for variable in system.memory}
+        used |= {*system.order}  # machines and alerts
+        return next(name for n in itertools.count() if (name := wish + "_" * n) not in used)
 
     def _clock(self, name: str) -> Term:
         clock = self._variable(name, "Real")
@@ -185,7 +196,7 @@ class Standing(Translator):
             alerts[name] = AlertTerms(
                 shown,
                 t.false,
-                t.zero if alert.repeat is None else self._clock(f"{name}.time"),
+                t.zero if alert.repeat is None else self._clock(f"{name}.since"),
                 t.false if alert.silence_for is None else self._variable(f"{name}.silenced", "Bool"),
                 t.zero if alert.silence_for is None else self._clock(f"{name}.silence"),
             )
@@ -193,14 +204,14 @@ class Standing(Translator):
         phases: dict[int, PhaseTerms] = {}
         times = {}
         for number in self._timers:
-            times[number] = self._clock(f"timer{number}.time")
-            bit = self._variable(f"timer{number}.done", "Bool")
+            times[number] = self._clock(f"{self._timer(number)}.time")
+            bit = self._variable(f"{self._timer(number)}.done", "Bool")
             phases[number] = self._phase(number, bit, replace(state, phases=phases).rest)
         state = replace(state, phases=phases, times=times)
         counting, takes = {}, {}
         for rule in self._takes:
             assert rule.takes is not None
-            takes[rule.id] = self._clock(f"{rule.id}.time")
+            takes[rule.id] = self._clock(f"{rule.id}.clock")
             since = bool(rule.takes.since)
             counting[rule.id] = (
                 self._variable(f"{rule.id}.counting", "Bool") if since else self.waiting(rule, state)
@@ -211,6 +222,10 @@ class Standing(Translator):
         state = replace(state, counting=counting, takes=takes, alerts=alerts)
         self._bound(state)
         return state
+
+    def _timer(self, number: int) -> str:
+        """What a timed condition is called."""
+        return self.free_name(f"timer{number}")
 
     def _phase(self, number: int, bit: Term, rest: Scene) -> PhaseTerms:
         """A phase from its stored bit (`for`: done; `within last`: it runs unless true at rest)."""
