@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
@@ -20,9 +21,18 @@ from prioritylogic.engines.part import Options
 from prioritylogic.engines.questions import QUESTIONS, Finding
 from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
+from prioritylogic.engines.slack import slack
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.errors import DisagreementError, Level, LimitError, RequestError, Span, did_you_mean
-from prioritylogic.evidence.results import Answer, CheckResult, FoundIssue, Question, Trace, Verdict
+from prioritylogic.evidence.results import (
+    Answer,
+    CheckResult,
+    FoundIssue,
+    Question,
+    Slack,
+    Trace,
+    Verdict,
+)
 from prioritylogic.model.system import Always, Possible, Requirement, Story, System
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.state import Run
@@ -83,6 +93,7 @@ class Checking:
     def __init__(self, system: System, only: frozenset[str], limits: Limits, options: Options) -> None:
         self.system = system
         self.limits = limits
+        self.options = options
         self.requirements = [r for r in system.requirements if not only or r.id in only]
         self.stories = [s for s in system.stories if not only or s.id in only]
         self.deciding = Deciding(system, self.requirements, limits, options)
@@ -112,12 +123,8 @@ class Checking:
         )
 
     def _answer(self, requirement: Requirement, decision: Decision) -> Answer:
-        reason = decision.reason
-        if (
-            decision.verdict == "holds"
-            and self.timeless
-            and not isinstance(requirement.form, Always | Possible)
-        ):
+        reason, holds = decision.reason, decision.verdict == "holds"
+        if holds and self.timeless and not isinstance(requirement.form, Always | Possible):
             reason += "; but time can stop in this spec, and then no deadline ever passes"
         return Answer(
             id=requirement.id,
@@ -131,7 +138,13 @@ class Checking:
             trace=decision.trace,
             span=requirement.span,
             invariant=decision.invariant,
+            slack=self._slack(requirement) if holds and self.options.slack else None,
         )
+
+    def _slack(self, requirement: Requirement) -> Slack | None:
+        """The tightest figure of a requirement that holds."""
+        alone = replace(self.options, both=False)
+        return slack(self.system, requirement, self.limits, alone)
 
     # ----------------------------------------------------------------- standing questions
 

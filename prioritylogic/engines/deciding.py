@@ -65,6 +65,10 @@ class Decision:
     invariant: tuple[str, ...] = ()
 
 
+# Where a figure is tried after another, real clocks come first: they do not care how large it is.
+PROVERS_FIRST = tuple(sorted(ATTEMPTS, key=lambda attempt: attempt.engine == "explorer"))
+
+
 class Deciding:
     """The requirements of one check.
 
@@ -73,9 +77,15 @@ class Deciding:
     """
 
     def __init__(
-        self, system: System, requirements: list[Requirement], limits: Limits, options: Options
+        self,
+        system: System,
+        requirements: list[Requirement],
+        limits: Limits,
+        options: Options,
+        attempts: tuple[Attempt, ...] = ATTEMPTS,
     ) -> None:
         self.system = system
+        self._attempts = attempts
         self.requirements = requirements
         self.reference = Reference(system)
         self._options = options
@@ -106,7 +116,7 @@ class Deciding:
         """What the first of these engines that decides it says."""
         stops: dict[str, Declined | LimitError] = {}
         broken_by = ""
-        for name, whole, work in ATTEMPTS:
+        for name, whole, work in self._attempts:
             if name not in engines or isinstance(stops.get(name), Declined) or (broken_by and not whole):
                 continue
             try:
@@ -201,6 +211,9 @@ class Deciding:
 
 def _undecided(stops: Mapping[str, Declined | LimitError], broken_by: str) -> str:
     """Why nothing has decided a requirement, and what would help."""
+    for stop in stops.values():
+        if isinstance(stop, LimitError) and stop.final:
+            return undecided_reason(stop)
     said = [f"{name}: {_stopped(stop)}" for name, stop in stops.items()]
     if broken_by:
         said.insert(0, f"{broken_by} finds that some run of a part breaks it, but no run of the whole")

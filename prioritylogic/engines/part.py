@@ -39,6 +39,7 @@ class Options:
     Attributes:
         engines: those that may be asked.
         both: whether what one kind of engine decides is put to the other kind, too.
+        slack: whether the tightest figure of each timed requirement that holds is looked for.
     """
 
     project: bool = True
@@ -46,6 +47,7 @@ class Options:
     cones: bool = True
     engines: tuple[str, ...] = ENGINES
     both: bool = False
+    slack: bool = False
 
 
 class Part:

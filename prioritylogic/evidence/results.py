@@ -49,6 +49,23 @@ class Trace:
 
 
 @dataclass(frozen=True, slots=True)
+class Slack:
+    """How much tighter a timed requirement could be.
+
+    Attributes:
+        figure: the requirement's own.
+        tightest: the last figure at which it holds; None if that is not known, or there is none.
+        attained: whether it holds at `tightest` itself (else only for every figure above it).
+        endless: it holds for any figure, however long.
+    """
+
+    figure: Fraction
+    tightest: Fraction | None = None
+    attained: bool = True
+    endless: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """The verdict on one requirement member or one story."""
 
@@ -65,6 +82,7 @@ class Answer:
     seconds: float = 0.0  # never printed where output must be the same bytes
     span: Span = NOWHERE
     invariant: tuple[str, ...] = ()  # the facts that a proof rests on, in the spec's words
+    slack: Slack | None = None  # of a timed requirement that holds, when asked for
 
     @property
     def as_expected(self) -> bool:
