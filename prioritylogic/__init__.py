@@ -30,6 +30,7 @@ from prioritylogic.evidence.results import (
     Exploration,
     FoundIssue,
     Question,
+    Slack,
     Trace,
 )
 from prioritylogic.model.system import System
@@ -50,6 +51,7 @@ __all__ = [
     "Problem",
     "Question",
     "RequestError",
+    "Slack",
     "Span",
     "SpecError",
     "System",
@@ -100,6 +102,8 @@ def check(
     time_limit: float | None = None,
     memory_limit: int | None = None,
     progress: Callable[[str], None] | None = None,
+    both: bool = False,
+    slack: bool = False,
 ) -> CheckResult:
     """Decides every requirement, story and standing question of a system.
 
@@ -109,6 +113,8 @@ def check(
         time_limit: seconds.
         memory_limit: bytes of the whole process.
         progress: told now and then, in a person's words, what is being done.
+        both: whether what exploring decides is put to the provers, too, and the other way round.
+        slack: whether the tightest figure of each timed requirement that holds is looked for.
 
     Returns:
         Verdicts with reasons and traces, findings and counts. A limit only turns answers into
@@ -119,8 +125,10 @@ def check(
         DisagreementError: two of our own answers differ (a bug of ours).
     """
     from prioritylogic.engines import check as checking
+    from prioritylogic.engines.part import Options
 
-    return checking.check(system, only, _limits(time_limit, memory_limit, progress))
+    limits = _limits(time_limit, memory_limit, progress)
+    return checking.check(system, only, limits, Options(both=both, slack=slack))
 
 
 def explore(

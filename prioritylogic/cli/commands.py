@@ -71,6 +71,9 @@ def open_all(paths: tuple[Path, ...]) -> Opened:
 @click.command()
 @click.argument("paths", nargs=-1, type=FILE, metavar="[FILES|FOLDERS]...")
 @click.option("--only", multiple=True, metavar="ID", help="Only this requirement or story. Repeatable.")
+@click.option("--slack", is_flag=True, help="Find the tightest figure of each bound that holds.")
+@click.option("--both", is_flag=True, help="Explore and prove; the two must agree.")
+@click.option("--invariants", is_flag=True, help="Show the facts that proofs rest on.")
 @time_option
 @memory_option
 @format_option
@@ -79,6 +82,9 @@ def check(
     ctx: click.Context,
     paths: tuple[Path, ...],
     only: tuple[str, ...],
+    slack: bool,
+    both: bool,
+    invariants: bool,
     time_limit: float | None,
     memory_limit: int | None,
     form: str | None,
@@ -106,11 +112,13 @@ def check(
                 time_limit=time_limit or stored.time_limit,
                 memory_limit=memory_limit or stored.memory_limit,
                 progress=progress,
+                both=both,
+                slack=slack,
             )
         results.append(result)
         if form == "text":
             gap = "\n" if len(results) > 1 else ""
-            say(gap + check_text(result, terminal.width(), terminal.ink()))
+            say(gap + check_text(result, terminal.width(), terminal.ink(), invariants))
     if form == "json":
         from prioritylogic.render.json import check_document, dump
 

@@ -63,6 +63,7 @@ class Decision:
     engine: str = "none"
     trace: Trace | None = None
     invariant: tuple[str, ...] = ()
+    brief: str = ""
 
 
 # Where a figure is tried after another, real clocks come first: they do not care how large it is.
@@ -170,9 +171,7 @@ class Deciding:
                 f"{self.requirements[number].id}: {first.engine} says that it {first.verdict}, "
                 f"{second.engine} that it {second.verdict}"
             )
-        agrees = f"{second.engine} agrees"
-        if second.trace is None:
-            agrees += f" ({second.reason})"
+        agrees = f"{second.engine} agrees" + (f": {second.brief}" if second.brief else "")
         invariant = first.invariant or second.invariant
         return replace(first, reason=f"{first.reason}; {agrees}", invariant=invariant)
 

@@ -88,4 +88,5 @@ class Exploring:
         if part.system is not self.system:
             states += " of the part that it depends on"
         runs = counted(len(part.random_runs), "random run")
-        return Unbroken(f"exhaustive over {states}; {confirmed}, and judged {runs}")
+        brief = f"exhaustive over {states}"
+        return Unbroken(f"{brief}; {confirmed}, and judged {runs}", brief)

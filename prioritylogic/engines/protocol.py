@@ -22,10 +22,12 @@ class Unbroken:
 
     Attributes:
         reason: how this is known, and whose second opinion there is.
+        brief: the same in a few words, for beside another engine's reason.
         invariant: the facts that it rests on, in the spec's words, if it was proved by some.
     """
 
     reason: str
+    brief: str
     invariant: tuple[str, ...] = ()
 
 

@@ -13,6 +13,7 @@ from prioritylogic.engines.bounded import Unrolled, rerun
 from prioritylogic.engines.cone import cone, influences
 from prioritylogic.engines.lemmas import Lemmas
 from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.merging import merged
 from prioritylogic.engines.obligations import discharged, obligations
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.protocol import Broken, Found, Unbroken
@@ -69,17 +70,22 @@ class Inductive(_Asking):
         if facts is None:
             return Broken()
         lemmas = Lemmas(transition)
-        texts = [lemmas.written(fact) for fact in thinned(transition, facts, self.limits)]
+        needed = merged(transition, thinned(transition, facts, self.limits))
+        texts = tuple(lemmas.written(fact) for fact in needed)
         read = [lemmas.read(text) for text in texts]
-        answers = {o.name: discharged(o, self.limits) for o in obligations(transition, read)}
-        found = counted(len(texts), "fact") if texts else "no fact beside what each state is by its kind"
-        if all(answers.values()):
-            second = "cvc5 proves that it starts true, stays true and is enough"
+        left = [o.name for o in obligations(transition, read) if not discharged(o, self.limits)]
+        part = "" if transition.system is self.system else " of the part that it depends on"
+        if texts:
+            brief = f"an inductive invariant{part}"
+            found = f"an inductive invariant of {counted(len(texts), 'fact')}"
+            found += part.replace("of", "about", 1)
         else:
-            left = " and ".join(name for name, proved in answers.items() if not proved)
-            second = f"no second opinion, since cvc5 did not finish (it {left})"
-        part = "" if transition.system is self.system else " about the part that it depends on"
-        return Unbroken(f"an inductive invariant of {found}{part}; {second}", tuple(texts))
+            brief = found = f"no step from any state{part} breaks it"
+        if left:
+            second = f"no second opinion, since cvc5 did not finish ({' and '.join(left)})"
+        else:
+            second = "cvc5 proves the same" + (" from the facts as they are written" if texts else "")
+        return Unbroken(f"{found}; {second}", brief, texts)
 
 
 class Bounded(_Asking):

@@ -60,11 +60,13 @@ def slack(system: System, requirement: Requirement, limits: Limits, options: Opt
         case Every(period=figure, under=under):
             return _shortest(figure, grid, under, partial(trying.holds, "period"))
         case KeepFor(after, keep, figure):
-            if trying.decided(KeepUntil(after, keep, FALSE)):
+            for_ever = KeepUntil(after, keep, FALSE)
+            if trying.guessed(for_ever) and trying.decided(for_ever):
                 return Slack(figure, endless=True)
             return _longest(figure, grid, partial(trying.holds, "time"))
         case Apart(time=figure):
-            if trying.holds("time", LONGEST * grid, sure=True):
+            longest = LONGEST * grid
+            if trying.holds("time", longest) and trying.holds("time", longest, sure=True):
                 return Slack(figure, endless=True)
             return _longest(figure, grid, partial(trying.holds, "time"))
     return None
@@ -72,8 +74,6 @@ def slack(system: System, requirement: Requirement, limits: Limits, options: Opt
 
 class Holds(Protocol):
     """Whether a figure holds; None if that is not decided. `sure`: with a second opinion or a run."""
-
-    def __call__(self, figure: Seconds, strict: bool = False, sure: bool = False) -> bool | None: ...
 
     def __call__(self, figure: Seconds, strict: bool = False, sure: bool = False) -> bool | None:
         """The answer."""
@@ -96,9 +96,9 @@ class _Trying:
     def holds(self, name: str, figure: Seconds, strict: bool = False, sure: bool = False) -> bool | None:
         changed = {name: figure, **({"under": True} if strict else {})}
         form: Form = replace(self._closed, **changed)  # type: ignore[arg-type]
-        return self.decided(form) if sure else self._guessed(form)
+        return self.decided(form) if sure else self.guessed(form)
 
-    def _guessed(self, form: Form) -> bool | None:
+    def guessed(self, form: Form) -> bool | None:
         """A quick answer: what Z3 finds, believed."""
         watching = observer(replace(self._requirement, form=form))
         assert watching is not None
@@ -138,7 +138,7 @@ def _shortest(figure: Seconds, grid: Seconds, under: bool, holds: Holds) -> Slac
             return Slack(figure)
         low, high = (low, middle) if found else (middle, high)
     tightest = high * grid
-    if not _confirmed(holds, tightest, low * grid if low >= 0 else None):
+    if not _confirmed(holds, figure, tightest, low * grid if low >= 0 else None):
         return Slack(figure)
     attained = holds(tightest, strict=True, sure=True) if under and tightest else not under
     return Slack(figure) if attained is None else Slack(figure, tightest, attained)
@@ -157,17 +157,18 @@ def _longest(figure: Seconds, grid: Seconds, holds: Holds) -> Slack:
             low, step = middle, 2 * step
         else:
             high = middle
-    confirmed = _confirmed(holds, low * grid, high * grid)
+    confirmed = _confirmed(holds, figure, low * grid, high * grid)
     return Slack(figure, low * grid) if confirmed else Slack(figure)
 
 
-def _confirmed(holds: Holds, tightest: Seconds, beyond: Seconds | None) -> bool:
+def _confirmed(holds: Holds, figure: Seconds, tightest: Seconds, beyond: Seconds | None) -> bool:
     """Whether the last figure that holds does, and the next one does not; False if that is not known.
+    That the requirement's own figure holds is.
 
     Raises:
         DisagreementError: it is the other way round.
     """
-    last = holds(tightest, sure=True)
+    last = tightest == figure or holds(tightest, sure=True)
     following = False if beyond is None else holds(beyond, sure=True)
     if last is False or following is True:
         raise DisagreementError(f"whether {tightest} s is the tightest figure is answered in two ways")

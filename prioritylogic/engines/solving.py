@@ -11,7 +11,6 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from fractions import Fraction
-from functools import reduce
 from typing import Any
 
 import z3
@@ -19,9 +18,20 @@ import z3
 from prioritylogic.engines.limits import Limits
 from prioritylogic.errors import LimitError
 from prioritylogic.evidence.words import grouped
-from prioritylogic.semantics.terms import Figure, Term, subterms
+from prioritylogic.semantics.terms import Figure, Term
 
 LOOK_EVERY = 0.05  # seconds
+MANY = {"and": z3.Z3_mk_and, "or": z3.Z3_mk_or, "+": z3.Z3_mk_add, "*": z3.Z3_mk_mul}
+FEW = {
+    "not": z3.Z3_mk_not,
+    "ite": z3.Z3_mk_ite,
+    "=": z3.Z3_mk_eq,
+    "<": z3.Z3_mk_lt,
+    "<=": z3.Z3_mk_le,
+    "to_real": z3.Z3_mk_int2real,
+    "to_int": z3.Z3_mk_real2int,
+    "is_int": z3.Z3_mk_is_int,
+}
 
 
 class Translated:
@@ -33,44 +43,36 @@ class Translated:
 
     def of(self, root: Term, prefix: str = "") -> Any:
         """One term."""
-        for term in subterms([root]):
-            key = (id(term), prefix)
-            if key not in self._done:
-                args = [self._done[id(arg), prefix][1] for arg in term.args]
-                self._done[key] = (term, self._made(term, args, prefix))
-        return self._done[id(root), prefix][1]
+        done = self._done
+        stack = [root]
+        while stack:
+            term = stack[-1]
+            if (id(term), prefix) in done:
+                stack.pop()
+                continue
+            missing = [arg for arg in term.args if (id(arg), prefix) not in done]
+            if missing:
+                stack += missing
+                continue
+            args = [done[id(arg), prefix][1] for arg in term.args]
+            done[id(term), prefix] = (term, self._made(term, args, prefix))
+        return done[id(root), prefix][1]
 
     def _made(self, term: Term, args: list[Any], prefix: str) -> Any:
-        match term.op:
-            case "var":
-                return self.variable(term, prefix)
-            case "const":
-                return self.constant(term.leaf)
-            case "not":
-                return z3.Not(args[0])
-            case "and":
-                return z3.And(*args)
-            case "or":
-                return z3.Or(*args)
-            case "ite":
-                return z3.If(*args)
-            case "=":
-                return args[0] == args[1]
-            case "<":
-                return args[0] < args[1]
-            case "<=":
-                return args[0] <= args[1]
-            case "+":
-                return reduce(lambda a, b: a + b, args)
-            case "*":
-                return args[0] * args[1]
-            case "to_real":
-                return z3.ToReal(args[0])
-            case "to_int":
-                return z3.ToInt(args[0])
-            case "is_int":
-                return z3.IsInt(args[0])
-        raise AssertionError(term.op)
+        """One operation; by Z3's C interface, since its Python one looks at every sort again."""
+        if term.op == "var":
+            return self.variable(term, prefix)
+        if term.op == "const":
+            return self.constant(term.leaf)
+        context = self.context.ref()
+        handles = [arg.as_ast() for arg in args]
+        many = MANY.get(term.op)
+        if many is not None:
+            made = many(context, len(handles), (z3.Ast * len(handles))(*handles))
+        else:
+            made = FEW[term.op](context, *handles)
+        kind = z3.BoolRef if term.sort == "Bool" else z3.ArithRef
+        return kind(made, self.context)
 
     def variable(self, term: Term, prefix: str = "") -> Any:
         """A variable."""
@@ -108,17 +110,20 @@ def limited(context: z3.Context, limits: Limits) -> Iterator[None]:
             except LimitError:
                 context.interrupt()  # again and again: one that comes between two calls is lost
 
-    watcher = threading.Thread(target=watch, daemon=True)
-    watcher.start()
+    watcher = None
+    if limits.seconds is not None or limits.memory is not None:
+        watcher = threading.Thread(target=watch, daemon=True)
+        watcher.start()
     try:
         yield
     except z3.Z3Exception as error:
         limits.check()
         raise LimitError(f"the solver gave up ({_said(error)})") from None
     finally:
-        over.set()
-        watcher.join()
-    limits.check_time()
+        if watcher is not None:
+            over.set()
+            watcher.join()
+    limits.check()
 
 
 def _said(error: z3.Z3Exception) -> str:

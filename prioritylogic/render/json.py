@@ -12,7 +12,15 @@ from collections.abc import Iterable
 from typing import Any
 
 from prioritylogic.errors import Span, SpecError
-from prioritylogic.evidence.results import Answer, CheckResult, Counts, FoundIssue, Question, Trace
+from prioritylogic.evidence.results import (
+    Answer,
+    CheckResult,
+    Counts,
+    FoundIssue,
+    Question,
+    Slack,
+    Trace,
+)
 from prioritylogic.model.formula import Value
 from prioritylogic.model.system import Domain, Real, System
 from prioritylogic.render.logbook import log
@@ -92,8 +100,20 @@ def answer_data(system: System, answer: Answer) -> dict[str, Any]:
         "vacuous": answer.vacuous,
         "engine": answer.engine,
         "reason": answer.reason,
+        "invariant": list(answer.invariant),
+        "slack": None if answer.slack is None else slack_data(answer.slack),
         **_place(answer.span),
         "trace": trace_data(system, answer.trace),
+    }
+
+
+def slack_data(slack: Slack) -> dict[str, Any]:
+    """How tight a figure is, in exact seconds; `tightest` is null where none is known, or none is."""
+    return {
+        "figure": str(slack.figure),
+        "tightest": None if slack.tightest is None else str(slack.tightest),
+        "attained": slack.attained,
+        "endless": slack.endless,
     }
 
 

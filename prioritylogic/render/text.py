@@ -22,6 +22,7 @@ from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Member, System
 from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
 from prioritylogic.render.logbook import show_log
+from prioritylogic.render.proofs import invariants, tightness
 from prioritylogic.render.sentences import requirement_sentence, story_sentence
 from prioritylogic.render.values import duration, indexed, listed, member_words
 
@@ -66,16 +67,21 @@ class Group:
         return "; ".join(map(member_words, said))
 
 
-def check_text(result: CheckResult, width: int = 80, ink: Ink = PLAIN) -> str:
+def check_text(
+    result: CheckResult, width: int = 80, ink: Ink = PLAIN, with_invariants: bool = False
+) -> str:
     """The whole result of one spec.
 
     Args:
         result: what `check` found out.
         width: of the terminal, in characters.
         ink: how to style.
+        with_invariants: whether the facts behind proofs are shown.
     """
     lines = _header(result, width, ink)
     lines += _answers("Requirements", result, result.requirements, width, ink)
+    lines += tightness(result, width, ink)
+    lines += invariants(result, width, ink) if with_invariants else []
     lines += _answers("Stories", result, result.stories, width, ink)
     lines += _questions(result, width, ink)
     lines += _open(result, width, ink)

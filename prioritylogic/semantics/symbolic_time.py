@@ -83,6 +83,7 @@ class Standing(Translator):
 
     Attributes:
         variables: of a state, by name.
+        named: those of each thing that has more than two values, of which exactly one is true.
         typing: what is true of every state because of what its variables are.
         bounds: what is true of every reachable state because time may not pass what is due.
         state: a state as variables.
@@ -95,6 +96,7 @@ class Standing(Translator):
         super().__init__(system, terms)
         self.watched = watched
         self.variables: dict[str, Term] = {}
+        self.named: dict[str, tuple[Term, ...]] = {}
         self.typing: list[Term] = []
         self.bounds: list[Term] = []
         self._timers = tuple(
@@ -137,6 +139,7 @@ class Standing(Translator):
                 if len(domain.values) > 1
             ]
             if len(bits) > 1:
+                self.named[name] = tuple(bits)
                 self.typing.append(self.terms.all(self.terms.any(*bits), self.terms.at_most_one(bits)))
             return self._names(domain.values, bits)
         variable = self._variable(name, sort_of(domain))
