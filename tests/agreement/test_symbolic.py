@@ -1,0 +1,70 @@
+"""The symbolic step accepts random runs of the reference and refuses what the reference refuses.
+
+Each recorded step is put to Z3 as it is, and then with one thing changed: an input, a state, memory, a
+clock's figure, an expiry, the time that passed, a rule taken, an alert. Both must say the same of it.
+The systems are those of the agreement tests, and richer ones that no oracle could enumerate.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Callable, Iterator
+from itertools import count, islice
+
+import pytest
+from phrases import Phrases, Spec
+from richer import Richer
+from stepping import Stepping, mutated, records
+from systems import Maker, figures_of, load, text_of
+
+from prioritylogic.model.system import System
+from prioritylogic.semantics.compile import Declined
+
+STRETCHES, SYSTEMS = 4, 30
+RUNS, LENGTH, MUTANTS = 3, 7, 2
+MAKERS: dict[str, Callable[[int], Phrases]] = {"small": Maker, "richer": Richer}
+
+
+def loaded(make: Callable[[int], Phrases], first: int) -> Iterator[tuple[int, Spec, System]]:
+    """Usable systems, without requirements."""
+    for seed in count(first):
+        spec: Spec = make(seed).spec()  # type: ignore[attr-defined]
+        del spec["requirements"]
+        system = load(spec)
+        if system is not None:
+            yield seed, spec, system
+
+
+def step_differences(spec: Spec, system: System, seed: int, seen: Counter[str]) -> Iterator[str]:
+    """Steps and mutated steps on which the two differ."""
+    stepping, dice = Stepping(system), random.Random(seed)
+    for _ in range(RUNS):
+        for record in records(stepping.reference, figures_of(spec), dice, LENGTH):
+            seen["steps"] += 1
+            if not stepping.allowed(record):
+                yield f"a step of the reference is refused: {record}"
+            for _ in range(MUTANTS):
+                mutant = mutated(system, record, dice)
+                if mutant is None or mutant == record:
+                    continue
+                known = stepping.known(mutant)
+                seen["also steps" if known else "mutants"] += 1
+                if stepping.allowed(mutant) != known:
+                    yield f"the reference says {known} of {mutant}"
+
+
+@pytest.mark.parametrize("kind", MAKERS)
+@pytest.mark.parametrize("stretch", range(STRETCHES))
+def test_the_same_steps(kind: str, stretch: int) -> None:
+    seen: Counter[str] = Counter()
+    for seed, spec, system in islice(loaded(MAKERS[kind], 10_000 * (1 + stretch)), SYSTEMS):
+        try:
+            found = list(islice(step_differences(spec, system, seed, seen), 3))
+        except Declined:
+            seen["declined"] += 1
+            continue
+        assert not found, "\n".join([f"seed {seed}", *found, text_of(spec)])
+    assert seen["declined"] <= 0.1 * SYSTEMS
+    assert seen["steps"] >= 10 * SYSTEMS and seen["mutants"] >= 10 * SYSTEMS, seen
+    assert seen["also steps"] >= SYSTEMS / 2, seen  # refusing whatever is new would not do
