@@ -12,8 +12,8 @@ from prioritylogic.render.values import duration, indexed, listed
 Key = TypeVar("Key")
 FROM_ABOVE = ("within", "every")
 HELP = (
-    "A fact is true after every reaction, and while time passes. `x.time` is how long machine x has been "
-    "in its state, `asked` that the requirement waits for something, `asked.time` for how long."
+    "A fact is true after every reaction, and while time passes. `x.time` is how long machine x has "
+    "been in its state, `asked` that the requirement waits for something, `asked.time` for how long."
 )
 
 
@@ -35,12 +35,12 @@ def tightness(result: CheckResult, width: int, ink: Ink) -> list[str]:
     shown = [answer for answer in result.requirements if answer.slack is not None]
     if not shown:
         return []
-    groups = _alike(shown, lambda answer: (answer.id, answer.slack, answer.form))
-    labels = [_label(answers[0]) if len(answers) == 1 else answers[0].id for _, answers in groups]
+    groups = _alike(shown, lambda answer: (answer.id, slack_words(answer)))
+    labels = [answers[0].id if answers[1:] else _label(answers[0]) for _, answers in groups]
     at = 2 + column_for(labels, limit=24, indent=2)
     lines = ["", ink("bold", "How tight the bounds are")]
-    for label, ((_, slack, form), _answers) in zip(labels, groups, strict=True):
-        lines += beside(label, slack_words(slack, form), width, at)
+    for label, ((_, words), _answers) in zip(labels, groups, strict=True):
+        lines += beside(label, words, width, at)
     return lines
 
 
