@@ -160,7 +160,7 @@ def explore(
     try:
         return counting.explore(system, over, graph, _limits(time_limit, memory_limit, progress))
     except Declined as reason:
-        raise RequestError(undecided_reason(reason).removeprefix("not applicable: ")) from None
+        raise RequestError(undecided_reason(reason)) from None
 
 
 def _limits(

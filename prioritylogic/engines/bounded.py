@@ -134,7 +134,8 @@ class Unrolled:
         solver.push()
         try:
             solver.add(*goals, *self._links(steps))
-            for split in SPLITS if waits else ():
+            # A strict bound has no first instant; half a tick after it is near enough.
+            for split in SPLITS[self._has_strict_bounds() :] if waits else ():
                 better = self._on_grid(waits, self._tick() / split)
                 if better is not None:
                     model = better
@@ -162,6 +163,14 @@ class Unrolled:
         own = [transition.system.timed[n].time for n in transition.symbolic.watched]
         own += [transition.observer.figure] if transition.observer.figure else []
         return tick_of([*durations(transition.system), *own])
+
+    def _has_strict_bounds(self) -> bool:
+        """Whether a rule has a bound that is never reached."""
+        rules = [rule for machine in self.transition.system.machines for rule in machine.rules]
+        return any(
+            (r.delay and r.delay.strict) or (r.takes and (r.takes.low_strict or r.takes.high_strict))
+            for r in rules
+        )
 
     def _on_grid(self, waits: list[Any], grid: Seconds) -> Any:
         """A model whose instants are multiples of `grid`, with the least sum; None if there is none."""

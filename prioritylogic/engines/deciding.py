@@ -141,7 +141,7 @@ class Deciding:
                 return Decision(
                     "fails", f"no run gets there ({found.reason})", engine, None, found.invariant
                 )
-            return Decision("holds", found.reason, engine, None, found.invariant)
+            return Decision("holds", found.reason, engine, None, found.invariant, found.brief)
         assert found.run is not None
         trace = self._trace(requirement, found.run)
         bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
@@ -223,7 +223,7 @@ def undecided_reason(stop: Declined | LimitError) -> str:
     """Why something is undecided, and what would help."""
     if isinstance(stop, LimitError):
         return f"{_stopped(stop)}; {_advice([stop])}"
-    return f"not applicable: {_stopped(stop)}"
+    return f"not applicable: {_stopped(stop)}; requirements are proved all the same"
 
 
 def _stopped(stop: Declined | LimitError) -> str:

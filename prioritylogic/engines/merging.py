@@ -11,17 +11,27 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from prioritylogic.engines.transition import Transition
-from prioritylogic.semantics.terms import Term, Terms
+from prioritylogic.semantics.terms import Term, Terms, variables
 
 
 def merged(transition: Transition, facts: list[Term]) -> list[Term]:
-    """The facts, as few as they can be said in, in the order of the first of each."""
+    """The facts, as few as they can be said in, in the order of the first of each; and each fact's
+    parts in the order in which the spec names things."""
     names = transition.symbolic.named
     while True:
         joined = _joined(transition.terms, names, facts)
         if len(joined) == len(facts):
-            return joined
+            break
         facts = joined
+    places = {name: place for place, name in enumerate(transition.everything)}
+
+    def ordered(fact: Term) -> Term:
+        if fact.op != "or":
+            return fact
+        parts = sorted(fact.args, key=lambda part: [places[name] for name in variables(part)])
+        return transition.terms.any(*parts)
+
+    return list(dict.fromkeys(map(ordered, facts)))
 
 
 def _joined(terms: Terms, names: Mapping[str, tuple[Term, ...]], facts: list[Term]) -> list[Term]:

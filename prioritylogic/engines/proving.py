@@ -75,16 +75,16 @@ class Inductive(_Asking):
         read = [lemmas.read(text) for text in texts]
         left = [o.name for o in obligations(transition, read) if not discharged(o, self.limits)]
         part = "" if transition.system is self.system else " of the part that it depends on"
+        found, brief = f"no step from any state{part} breaks it", "no step from any state breaks it"
         if texts:
-            brief = f"an inductive invariant{part}"
             found = f"an inductive invariant of {counted(len(texts), 'fact')}"
             found += part.replace("of", "about", 1)
-        else:
-            brief = found = f"no step from any state{part} breaks it"
+            brief = "it has an inductive invariant"
         if left:
             second = f"no second opinion, since cvc5 did not finish ({' and '.join(left)})"
         else:
             second = "cvc5 proves the same" + (" from the facts as they are written" if texts else "")
+            brief += ", and cvc5 proves it"
         return Unbroken(f"{found}; {second}", brief, texts)
 
 
