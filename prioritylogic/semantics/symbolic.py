@@ -21,6 +21,7 @@ from prioritylogic.model.system import (
     Memory,
     OneOf,
     Real,
+    Rule,
     Seconds,
     Whole,
 )
@@ -186,13 +187,7 @@ class Symbolic(Standing):
         takes: dict[str, Term] = {}
         for rule in rules:
             can = takeable[rule.id]
-            rivals = [
-                r
-                for r in rules
-                if r is not rule
-                and t.all(can, takeable[r.id]) is not t.false
-                and r.sources & rule.sources
-            ]
+            rivals = [r for r in rules if self._may_tie(rule, r, takeable)]
             free = rule.optional or interleaved or any(rivals)
             if free and can is not t.false:
                 can = t.all(can, self._choice(reaction, f"takes {rule.id}", "Bool"))
@@ -214,6 +209,17 @@ class Symbolic(Standing):
             self._write(name, machine, takes, now, reaction)
         reaction.scene = replace(scene, now=now, taken={**scene.taken, **takes}, known={})
         return entered, moved
+
+    def _may_tie(self, one: Rule, other: Rule, takeable: Mapping[str, Term]) -> bool:
+        """Whether both may be takeable at once, as far as a look at them tells."""
+        return (
+            one is not other
+            and bool(one.sources & other.sources)
+            # What an at-once candidate beats is not takeable beside it.
+            and not (one.id in other.beats and not other.optional)
+            and not (other.id in one.beats and not one.optional)
+            and self.terms.all(takeable[one.id], takeable[other.id]) is not self.terms.false
+        )
 
     def _write(
         self,
