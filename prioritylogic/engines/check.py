@@ -21,7 +21,6 @@ from prioritylogic.engines.part import Options
 from prioritylogic.engines.questions import QUESTIONS, Finding
 from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
-from prioritylogic.engines.slack import slack
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.errors import DisagreementError, Level, LimitError, RequestError, Span, did_you_mean
 from prioritylogic.evidence.results import (
@@ -143,6 +142,8 @@ class Checking:
 
     def _slack(self, requirement: Requirement) -> Slack | None:
         """The tightest figure of a requirement that holds."""
+        from prioritylogic.engines.slack import slack
+
         alone = replace(self.options, both=False)
         return slack(self.system, requirement, self.limits, alone)
 

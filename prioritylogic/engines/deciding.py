@@ -16,7 +16,6 @@ from prioritylogic.engines.exploring import Exploring
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.protocol import Engine, Found, Unbroken
-from prioritylogic.engines.proving import Bounded, Inductive
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.evidence.results import Trace, Verdict
@@ -96,8 +95,8 @@ class Deciding:
         }
         given = (system, requirements, self._observers, limits, options)
         exploring = Exploring(*given)
-        engines: tuple[Engine, ...] = (exploring, Inductive(*given), Bounded(*given))
-        self._engines = {engine.name: engine for engine in engines if engine.name in options.engines}
+        self._engines: dict[str, Engine] = {exploring.name: exploring}
+        self._given = given
         self.whole = exploring.whole
 
     # ----------------------------------------------------------------- one requirement
@@ -108,10 +107,19 @@ class Deciding:
         if number not in self._observers:
             needs = "recoverable" if isinstance(requirement.form, Recoverable) else "an answer some day"
             return Decision("undecided", f"{needs} needs the cycle engine, which is not there yet")
-        decision = self._attempted(number, tuple(self._engines))
+        decision = self._attempted(number, self._options.engines)
         if self._options.both and decision.verdict != "undecided":
             return self._asked_again(number, decision)
         return decision
+
+    def _engine(self, name: str) -> Engine:
+        """An engine, made when it is first asked: most specs never need Z3, which is dear to load."""
+        if name not in self._engines:
+            from prioritylogic.engines.proving import Bounded, Inductive
+
+            for engine in (Inductive(*self._given), Bounded(*self._given)):
+                self._engines[engine.name] = engine
+        return self._engines[name]
 
     def _attempted(self, number: int, engines: Collection[str]) -> Decision:
         """What the first of these engines that decides it says."""
@@ -121,7 +129,7 @@ class Deciding:
             if name not in engines or isinstance(stops.get(name), Declined) or (broken_by and not whole):
                 continue
             try:
-                found = self._engines[name].seek(number, whole, work)
+                found = self._engine(name).seek(number, whole, work)
             except Declined as stop:
                 stops[name] = stop
             except LimitError as stop:
@@ -162,7 +170,7 @@ class Deciding:
             DisagreementError: it decides otherwise.
         """
         explored = first.engine == Exploring.name
-        others = [name for name in self._engines if (name == Exploring.name) != explored]
+        others = [name for name in self._options.engines if (name == Exploring.name) != explored]
         second = self._attempted(number, others)
         if second.verdict == "undecided":
             return replace(first, reason=f"{first.reason}; nothing else decides it")

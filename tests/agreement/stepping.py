@@ -21,7 +21,7 @@ from oracle import subsets
 from prioritylogic.engines.solving import Translated
 from prioritylogic.engines.transition import Transition
 from prioritylogic.model.formula import Value
-from prioritylogic.model.system import Flag, OneOf, Real, System, Whole
+from prioritylogic.model.system import Flag, Machine, OneOf, Real, System, Whole
 from prioritylogic.requirements.observer import Effect, Observer
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import AlertState, Moment, Phase, Run, State, Stay, Timer
@@ -267,6 +267,38 @@ def random_run(
         time += wait
         moments.append(replace(moment, time=time))
     return Run(tuple(moments), time) if moments else None
+
+
+def loosened(system: System) -> System:
+    """The system without what only forbids: priorities, assumptions, how inputs and machines take turns.
+    Its states are the system's."""
+
+    def tame(machine: Machine) -> Machine:
+        return replace(machine, rules=tuple(replace(rule, beats=frozenset()) for rule in machine.rules))
+
+    return replace(
+        system,
+        machines=tuple(map(tame, system.machines)),
+        assumptions=(),
+        interleaved=frozenset(),
+        one_input_at_a_time=False,
+    )
+
+
+def strayed(
+    loose: Reference, figures: Sequence[Fraction], record: Record, dice: random.Random
+) -> Record | None:
+    """Another step from where a record starts, of a loosened system, or one that ends out of range."""
+    levers = {v.name: figures for v in loose.system.inputs if isinstance(v.domain, Real)}
+    state = record.before
+    if state is None:
+        offered = list(loose.starts(dice.choice(list(loose.input_choices(None, levers)))))
+    else:
+        state = loose.passed(state, record.wait) if record.wait else state
+        inputs = dice.choice(list(loose.input_choices(state, levers)))
+        offered = list(loose.reactions(state, inputs, record.expired))
+    offered = [moment for moment in offered if moment.out_of_range] or offered
+    return Record.of(record.before, record.wait, dice.choice(offered)) if offered else None
 
 
 def mutated(system: System, record: Record, dice: random.Random) -> Record | None:

@@ -1,7 +1,8 @@
 """The symbolic step accepts random runs of the reference and refuses what the reference refuses.
 
 Each recorded step is put to Z3 as it is, and then with one thing changed: an input, a state, memory, a
-clock's figure, an expiry, the time that passed, a rule taken, an alert. Both must say the same of it.
+clock's figure, an expiry, the time that passed, a rule taken, an alert; and steps of the system without its
+priorities and assumptions, and steps that end out of range. Both must say the same of each.
 The systems are those of the agreement tests, and richer ones that no oracle could enumerate.
 """
 
@@ -15,11 +16,12 @@ from itertools import count, islice
 import pytest
 from phrases import Phrases, Spec
 from richer import Richer
-from stepping import Stepping, mutated, records
+from stepping import Stepping, loosened, mutated, records, strayed
 from systems import Maker, figures_of, load, text_of
 
 from prioritylogic.model.system import System
 from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.reference import Reference
 
 STRETCHES, SYSTEMS = 4, 30
 RUNS, LENGTH, MUTANTS = 3, 7, 2
@@ -39,13 +41,14 @@ def loaded(make: Callable[[int], Phrases], first: int) -> Iterator[tuple[int, Sp
 def step_differences(spec: Spec, system: System, seed: int, seen: Counter[str]) -> Iterator[str]:
     """Steps and mutated steps on which the two differ."""
     stepping, dice = Stepping(system), random.Random(seed)
+    loose, figures = Reference(loosened(system)), figures_of(spec)
     for _ in range(RUNS):
-        for record in records(stepping.reference, figures_of(spec), dice, LENGTH):
+        for record in records(stepping.reference, figures, dice, LENGTH):
             seen["steps"] += 1
             if not stepping.allowed(record):
                 yield f"a step of the reference is refused: {record}"
-            for _ in range(MUTANTS):
-                mutant = mutated(system, record, dice)
+            mutants = [mutated(system, record, dice) for _ in range(MUTANTS)]
+            for mutant in (*mutants, strayed(loose, figures, record, dice)):
                 if mutant is None or mutant == record:
                     continue
                 known = stepping.known(mutant)

@@ -90,7 +90,8 @@ def test_requirements_that_ask_for_another_figure(figure: Figure, steps: int) ->
 def test_the_alert_needs_each_of_its_four_clearing_conditions(condition: str) -> None:
     line = f"      - {condition}\n"
     assert LEVERS.count(line) == 1
-    system = prioritylogic.load(f"{LEVERS.replace(line, '')}requirements:{REQUIREMENTS}")
+    levers = LEVERS.replace(line, "").replace("value: 40 s", "value: 5 s")  # as good here, and quicker
+    system = prioritylogic.load(f"{levers}requirements:{REQUIREMENTS}")
     (answer,) = prioritylogic.check(system, only=["ALERT-5"]).requirements
     assert answer.verdict == "fails"
 
