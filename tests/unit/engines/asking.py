@@ -151,7 +151,7 @@ class Facts:
         """A sum of a few variables, each with a factor, and a figure."""
         t, random = self.terms, self.random
         parts = [t.const(self.figure())] if random.random() < 0.6 else []
-        for variable in random.sample(self.numbers, random.choice((0, 1, 1, 2))):
+        for variable in random.sample(self.numbers, min(len(self.numbers), random.choice((0, 1, 1, 2)))):
             part = t.real(variable) if random.random() < 0.5 else variable
             parts.append(t.multiply(t.const(self.figure()), part) if random.random() < 0.5 else part)
         return t.add(*parts)
@@ -159,4 +159,8 @@ class Facts:
     def figure(self) -> int | Fraction:
         """A figure, plain or less so."""
         whole = self.random.randint(-5, 5)
-        return whole if self.random.random() < 0.4 else Fraction(whole, self.random.choice((1, 2, 3, 7, 10)))
+        return (
+            whole
+            if self.random.random() < 0.4
+            else Fraction(whole, self.random.choice((1, 2, 3, 7, 10)))
+        )
