@@ -6,8 +6,8 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from claiming import EVERY_KIND, Facts, alike, question
 
-from asking import EVERY_KIND, Facts, alike, question
 from prioritylogic import load
 from prioritylogic.engines.lemmas import Lemmas
 from prioritylogic.engines.transition import Transition
@@ -160,11 +160,12 @@ def test_a_bad_text_is_refused_with_its_place_and_a_remedy(
     assert "Error" not in shown and "Term" not in shown
 
 
-PIECES = (
+WORDS = (
     "steuer hält[links] frei modus auto knopf[links] gut asked asked.time steuer.time anzahl[links] hebel"
     " [ ] ( ) , . and or not implies is in if else for within last = != < <= > >= + - * / 2 1.5 s % deg"
     " pressed min count over where \n \t ß ✓ ' \" | \\ : #"
-).split(" ")
+)
+PIECES = WORDS.split(" ")
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 import z3
+from claiming import EVERY_KIND, Facts, question
+from making import DOOR
 
 import prioritylogic
-from asking import EVERY_KIND, Facts, question
-from making import DOOR
 from prioritylogic.engines import obligations as module
 from prioritylogic.engines.lemmas import Lemmas
 from prioritylogic.engines.limits import Limits
@@ -159,7 +159,7 @@ def test_what_is_refuted_is_a_fault_of_ours() -> None:
 # --------------------------------------------------------------------------- the same again
 
 PRINT = """
-from asking import EVERY_KIND, Facts, question
+from claiming import EVERY_KIND, Facts, question
 from prioritylogic.engines.obligations import obligations
 transition = question(EVERY_KIND)
 facts = Facts(transition, 3)

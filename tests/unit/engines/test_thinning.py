@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 import z3
-
-from asking import PLENTY, question
+from claiming import PLENTY, question
 from making import DOOR
+
 from prioritylogic.engines import thinning
 from prioritylogic.engines.lemmas import Lemmas
 from prioritylogic.engines.limits import Limits
