@@ -29,7 +29,7 @@ from prioritylogic.requirements.observer import observer
 
 PARTS = 8  # of a tick
 LONGEST = PARTS - 2  # reactions after the first one of the runs that are surely found
-MOST = 700  # states
+MOST = 450  # states
 
 
 @contextmanager

@@ -11,7 +11,7 @@ the record; the reference is asked as well whether it knows that step.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -29,6 +29,7 @@ from prioritylogic.semantics.symbolic_time import StateTerms
 from prioritylogic.semantics.terms import Term
 
 NOTHING_ASKED = Observer(lambda mode, read: Effect(mode), ())
+MARKS = 20  # of a lever: figures of a step; the limits in random specs are among them
 A_BIT = Fraction(1, 7)  # no multiple of any tick
 
 
@@ -217,14 +218,38 @@ def strict_delays(system: System, machine: str, here: str) -> list[Fraction]:
 # --------------------------------------------------------------------------- true steps, mutated steps
 
 
+def some_inputs(system: System, state: State | None, dice: random.Random) -> tuple[Value, ...]:
+    """Inputs that may follow a state (None: at the start), any of them changed or none."""
+    place = dice.randrange(len(system.inputs) or 1)
+    likely = dice.choice([0.0, 0.3, 0.6, 1.0])
+    inputs: list[Value] = []
+    for number, variable in enumerate(system.inputs):
+        if state is None and variable.start is not None:
+            inputs.append(variable.start)
+            continue
+        if state is not None:
+            still = number != place if system.one_input_at_a_time else dice.random() >= likely
+            if still:
+                inputs.append(state.values[number])
+                continue
+        match variable.domain:
+            case Flag():
+                inputs.append(dice.random() < 0.5)
+            case OneOf(values):
+                inputs.append(dice.choice(values))
+            case Whole(low, high):
+                inputs.append(Fraction(dice.randint(low, high)))
+            case Real(low, high):
+                inputs.append(low + (high - low) * Fraction(dice.randint(0, MARKS), MARKS))
+    return tuple(inputs)
+
+
 def steps(
-    reference: Reference, figures: Sequence[Fraction], dice: random.Random, length: int
+    reference: Reference, dice: random.Random, length: int
 ) -> Iterator[tuple[State | None, Fraction, Moment]]:
     """A random run: before each reaction the state and the time that passes, which may be any figure,
     not only one on a grid."""
-    levers = {v.name: figures for v in reference.system.inputs if isinstance(v.domain, Real)}
-    inputs = dice.choice(list(reference.input_choices(None, levers)))
-    offered = list(reference.starts(inputs))
+    offered = list(reference.starts(some_inputs(reference.system, None, dice)))
     before, wait = None, Fraction(0)
     for _ in range(length):
         if not offered:
@@ -241,29 +266,23 @@ def steps(
             longest = dice.choice(ends)
             if longest > 0 and reference.may_pass(state, longest):
                 state, wait = reference.passed(state, longest), longest
-        inputs = dice.choice(list(reference.input_choices(state, levers)))
-        if dice.random() < 0.3:
-            inputs = state.values[: len(inputs)]
+        inputs = some_inputs(reference.system, state, dice)
         due = list(subsets(reference.due(state)))
         expired = dice.choice(due[1:] or due) if dice.random() < 0.8 else frozenset[Timer]()
         offered = list(reference.reactions(state, inputs, expired))
 
 
-def records(
-    reference: Reference, figures: Sequence[Fraction], dice: random.Random, length: int
-) -> Iterator[Record]:
+def records(reference: Reference, dice: random.Random, length: int) -> Iterator[Record]:
     """The steps of a random run, as long as nothing is out of range."""
-    for before, wait, moment in steps(reference, figures, dice, length):
+    for before, wait, moment in steps(reference, dice, length):
         if not moment.out_of_range:
             yield Record.of(before, wait, moment)
 
 
-def random_run(
-    reference: Reference, figures: Sequence[Fraction], dice: random.Random, length: int
-) -> Run | None:
+def random_run(reference: Reference, dice: random.Random, length: int) -> Run | None:
     """A random run that ends with its last reaction."""
     time, moments = Fraction(0), list[Moment]()
-    for _, wait, moment in steps(reference, figures, dice, length):
+    for _, wait, moment in steps(reference, dice, length):
         time += wait
         moments.append(replace(moment, time=time))
     return Run(tuple(moments), time) if moments else None
@@ -285,18 +304,17 @@ def loosened(system: System) -> System:
     )
 
 
-def strayed(
-    loose: Reference, figures: Sequence[Fraction], record: Record, dice: random.Random
-) -> Record | None:
+def strayed(loose: Reference, record: Record, dice: random.Random) -> Record | None:
     """Another step from where a record starts, of a loosened system, or one that ends out of range."""
-    levers = {v.name: figures for v in loose.system.inputs if isinstance(v.domain, Real)}
     state = record.before
-    if state is None:
-        offered = list(loose.starts(dice.choice(list(loose.input_choices(None, levers)))))
-    else:
-        state = loose.passed(state, record.wait) if record.wait else state
-        inputs = dice.choice(list(loose.input_choices(state, levers)))
-        offered = list(loose.reactions(state, inputs, record.expired))
+    if state is not None and record.wait:
+        state = loose.passed(state, record.wait)
+    offered: list[Moment] = []
+    for _ in range(3):
+        inputs = some_inputs(loose.system, record.before, dice)
+        offered += (
+            loose.starts(inputs) if state is None else loose.reactions(state, inputs, record.expired)
+        )
     offered = [moment for moment in offered if moment.out_of_range] or offered
     return Record.of(record.before, record.wait, dice.choice(offered)) if offered else None
 
