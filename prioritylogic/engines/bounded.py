@@ -11,6 +11,7 @@ It proves nothing when it finds nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
@@ -19,7 +20,7 @@ import z3
 
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.solving import Translated, limited, work_limit
+from prioritylogic.engines.solving import Translated, asked, work_limit
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.model.formula import Value
@@ -63,7 +64,9 @@ class Unrolled:
         self._translated = Translated(self._context)
         self._solver = z3.Solver(ctx=self._context)
         self._solver.set("random_seed", 1)
+        self._solver.set("ctrl_c", False)
         self._depth = -1
+        self._model: Any = None
 
     # ----------------------------------------------------------------- asking
 
@@ -73,8 +76,7 @@ class Unrolled:
     def _satisfiable(self, *goals: Any) -> bool:
         """Whether the steps so far can be such; then a model is at hand."""
         self._solver.set("rlimit", self._work)
-        with limited(self._context, self._limits):
-            answer = self._solver.check(*goals)
+        answer = asked(self._context, self._limits, lambda: self._solver.check(*goals))
         if answer == z3.unknown:
             raise work_limit(self._work)
         return bool(answer == z3.sat)
@@ -129,24 +131,30 @@ class Unrolled:
     def _best(self, steps: int, *goals: Any, late: bool = False) -> Found:
         """The run of that many steps that takes the least time, on the coarsest grid that has one, with
         inputs that change as little as may be."""
-        waits = [self._at(step, w) for step in range(1, steps + 1) for w in self.transition.waits]
-        model, solver = self._solver.model(), self._solver
+        solver = self._solver
         solver.push()
         try:
             solver.add(*goals, *self._links(steps))
-            # A strict bound has no first instant; half a tick after it is near enough.
-            for split in SPLITS[self._has_strict_bounds() :] if waits else ():
-                better = self._on_grid(waits, self._tick() / split)
-                if better is not None:
-                    model = better
-                    break
-            solver.add(*(wait == model.eval(wait, True) for wait in waits))
+            solver.check()  # links are definitions; a run that is found stands, whatever limit comes
+            self._model = solver.model()
             reactions = steps if late else steps + 1
-            model = self._plain(model, reactions)
-            chosen = [self._chosen(model, step) for step in range(reactions)]
-            return Found(tuple(chosen), self._waited(model, steps) if late else Fraction(0))
+            with suppress(LimitError):  # the run is as it is by then
+                self._nicer(steps, reactions)
+            chosen = [self._chosen(self._model, step) for step in range(reactions)]
+            return Found(tuple(chosen), self._waited(self._model, steps) if late else Fraction(0))
         finally:
             solver.pop()
+
+    def _nicer(self, steps: int, reactions: int) -> None:
+        """Betters the model in hand."""
+        waits = [self._at(step, w) for step in range(1, steps + 1) for w in self.transition.waits]
+        # A strict bound has no first instant; half a tick after it is near enough.
+        for split in SPLITS[self._has_strict_bounds() :] if waits else ():
+            with suppress(LimitError):
+                if self._on_grid(waits, self._tick() / split):
+                    break
+        self._solver.add(*(wait == self._model.eval(wait, True) for wait in waits))
+        self._plain(reactions)
 
     def _links(self, steps: int) -> Iterator[Any]:
         """What joins the steps in whatever the search could leave out: a run has all of it."""
@@ -172,8 +180,8 @@ class Unrolled:
             for r in rules
         )
 
-    def _on_grid(self, waits: list[Any], grid: Seconds) -> Any:
-        """A model whose instants are multiples of `grid`, with the least sum; None if there is none."""
+    def _on_grid(self, waits: list[Any], grid: Seconds) -> bool:
+        """Instants that are multiples of `grid`, with the least sum; whether there are any."""
         solver = self._solver
         unit = self._translated.constant(grid)
         counts = [z3.Int(f"grid {n}", self._context) for n in range(len(waits))]
@@ -182,35 +190,34 @@ class Unrolled:
             for wait, count in zip(waits, counts, strict=True):
                 solver.add(wait == unit * z3.ToReal(count), count >= 0)
             if not self._satisfiable():
-                return None
-            model, total = solver.model(), z3.Sum(counts)
-            low, high = 0, model.eval(total, True).as_long()
+                return False
+            self._model, total = solver.model(), z3.Sum(counts)
+            low, high = 0, self._model.eval(total, True).as_long()
             while low < high:  # the least sum lies in low..high
                 middle = (low + high) // 2
                 if self._satisfiable(total <= middle):
-                    model = solver.model()
-                    high = model.eval(total, True).as_long()
+                    self._model = solver.model()
+                    high = self._model.eval(total, True).as_long()
                 else:
                     low = middle + 1
-            return model
+            return True
         finally:
             solver.pop()
 
-    def _plain(self, model: Any, reactions: int) -> Any:
-        """A model in which inputs stay as they are where they can, and analog ones have plain figures
-        where they cannot."""
+    def _plain(self, reactions: int) -> None:
+        """Inputs stay as they are where they can, and analog ones have plain figures where they
+        cannot."""
         solver = self._solver
 
         def keep(wish: Any) -> bool:
-            nonlocal model
-            fulfilled = bool(z3.is_true(model.eval(wish, True)))
+            fulfilled = bool(z3.is_true(self._model.eval(wish, True)))
             if not fulfilled and self._satisfiable(wish):
-                model, fulfilled = solver.model(), True
+                self._model, fulfilled = solver.model(), True
             if fulfilled:
                 solver.add(wish)
             return fulfilled
 
-        for _number, variable in enumerate(self.transition.system.inputs):
+        for variable in self.transition.system.inputs:
             for step in range(reactions):
                 unchanged = step and keep(z3.And(*self._equal(variable.name, step)))
                 if unchanged or not isinstance(variable.domain, Real):
@@ -221,7 +228,6 @@ class Unrolled:
                 for figure_ in plain_figures(variable.domain):
                     if keep(value == self._translated.constant(figure_)):
                         break
-        return model
 
     def _symbols(self, step: int) -> Mapping[str, Symbol]:
         part = self.transition.step if step else self.transition.start

@@ -18,7 +18,8 @@ from prioritylogic.engines.counting import count, default_over
 from prioritylogic.engines.deciding import Deciding, Decision, undecided_reason
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options
-from prioritylogic.engines.questions import QUESTIONS, Finding
+from prioritylogic.engines.questioning import EXPLORER, Questioning
+from prioritylogic.engines.questions import Finding
 from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
@@ -36,7 +37,6 @@ from prioritylogic.model.system import Always, Possible, Requirement, Story, Sys
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.state import Run
 
-EXPLORER = "explorer"
 TIMELESS = ("endless-loop", "stuck-time", "nothing-possible")
 
 
@@ -68,7 +68,10 @@ def check(
             raise RequestError(f"no requirement or story is called '{name}': {remedy}")
     with rare_collection():
         try:
-            return Checking(system, frozenset(only), limits or Limits(), options or Options()).result()
+            checking = Checking(system, frozenset(only), limits or Limits(), options or Options())
+            result = checking.result()
+            checking.deciding.release()
+            return result
         except DisagreementError as error:
             error.reproducer = keep_case(system, str(error))
             raise
@@ -154,30 +157,11 @@ class Checking:
             self._issue(f"{r.kind}:{r.subject}", r.kind, r.level, r.message, r.span, None)
             for r in self.system.remarks
         ]
-        questions: list[Question] = []
-        missing: Verdict = "holds"
-        try:
-            self.whole.explore()
-            reason = self.whole.confirm()
-        except Declined as stop:
-            reason = undecided_reason(stop)
-            asked = [kind for kinds, _ in QUESTIONS for kind in kinds]
-            return [Question(kind, "undecided", EXPLORER, reason) for kind in asked], issues
-        except LimitError as stop:  # what was found so far stands
-            missing, reason = "undecided", undecided_reason(stop)
-            self.limits.grant_grace()
-        for kinds, question in QUESTIONS:
-            found = []
-            try:
-                for finding in question(self.whole.explorer):
-                    found.append(finding)
-            except LimitError as stop:
-                missing, reason = "undecided", undecided_reason(stop)
-            for kind in kinds:
-                verdict: Verdict = "fails" if any(f.kind == kind for f in found) else missing
-                questions.append(Question(kind, verdict, EXPLORER, reason))
-            issues += [self._found(finding) for finding in found]
-            self.timeless = self.timeless or any(f.kind in TIMELESS for f in found)
+        exploring = EXPLORER in self.options.engines
+        questions, found = Questioning(self.whole, self.limits, exploring).answers()
+        for finding in found:
+            issues.append(self._found(finding))
+            self.timeless = self.timeless or finding.kind in TIMELESS
         return questions, issues
 
     def _stale_waivers(self, questions: list[Question], found: list[FoundIssue]) -> list[FoundIssue]:
@@ -200,11 +184,12 @@ class Checking:
         ]
 
     def _found(self, finding: Finding) -> FoundIssue:
-        trace = None
+        trace, run = None, finding.run
         if finding.path is not None:
             run = replay(self.reference, self.whole.table.cells, self.whole.tick, finding.path)
+        if run is not None:
             last = len(run.moments) - 1
-            ticked = finding.path[-1].course is None
+            ticked = finding.path is not None and finding.path[-1].course is None
             loop = len(run.moments) - finding.loop if finding.loop else None
             if finding.kind in ("rule-conflict", "write-clash", "value-out-of-range"):
                 decisive = run.moments[-1]
@@ -213,7 +198,7 @@ class Checking:
                 def same(other: Run) -> bool:
                     return (other.moments[-1].ties, other.moments[-1].out_of_range) == shown
 
-                run = simplify(self.reference, run, same)
+                run = simplify(self.reference, run, same, self.limits)
             trace = Trace(run, None if ticked else last, finding.message, loop)
         name = f"{finding.kind}:{finding.subject}"
         return self._issue(name, finding.kind, finding.level, finding.message, finding.span, trace)

@@ -86,6 +86,7 @@ class Deciding:
     ) -> None:
         self.system = system
         self._attempts = attempts
+        self._limits = limits
         self.requirements = requirements
         self.reference = Reference(system)
         self._options = options
@@ -98,6 +99,7 @@ class Deciding:
         self._engines: dict[str, Engine] = {exploring.name: exploring}
         self._given = given
         self.whole = exploring.whole
+        self.release = exploring.release
 
     # ----------------------------------------------------------------- one requirement
 
@@ -145,11 +147,10 @@ class Deciding:
     def _decision(self, requirement: Requirement, engine: str, found: Found) -> Decision:
         possible = isinstance(requirement.form, Possible)
         if isinstance(found, Unbroken):
+            proof = (None, found.invariant, found.brief)
             if possible:
-                return Decision(
-                    "fails", f"no run gets there ({found.reason})", engine, None, found.invariant
-                )
-            return Decision("holds", found.reason, engine, None, found.invariant, found.brief)
+                return Decision("fails", f"no run gets there ({found.reason})", engine, *proof)
+            return Decision("holds", found.reason, engine, *proof)
         assert found.run is not None
         trace = self._trace(requirement, found.run)
         bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
@@ -196,7 +197,11 @@ class Deciding:
             raise DisagreementError(
                 f"{requirement.id}: the reference does not see this at the run's end"
             )
-        run = simplify(self.reference, run, lambda other: self._shown(requirement, other) == place)
+
+        def same(other: Run) -> bool:
+            return self._shown(requirement, other) == place
+
+        run = simplify(self.reference, run, same, self._limits)
         shown = self._shown(requirement, run)
         assert shown is not None
         return Trace(run, shown[0], shown[1], at=shown[2])

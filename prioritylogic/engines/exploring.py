@@ -54,6 +54,12 @@ class Exploring:
             run = replay(part.reference, part.table.cells, part.tick_for(number, requirement), path)
             return Broken(run, part.complete(number))
 
+    def release(self) -> None:
+        """Lets go of what was explored. Its parts hold each other, and a collector that has to find that
+        out looks at millions of things."""
+        for part in (self.whole, *self._parts.values()):
+            part.__dict__.clear()
+
     def _whole_for(self, number: int, requirement: Requirement) -> Part:
         """The whole system as a part that can decide this requirement."""
         if self._parts[number] is self.whole or self.whole.adopt(number, requirement):

@@ -23,7 +23,7 @@ from math import gcd, lcm
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import NOWHERE, LimitError, Problems, Span, did_you_mean
 from prioritylogic.model.system import Input, Memory, OneOf, Real, System
-from prioritylogic.model.units import unit
+from prioritylogic.model.units import PLAIN, Dimension, unit
 from prioritylogic.semantics.terms import Term, Terms
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.expressions import parse
@@ -39,6 +39,7 @@ class Lemmas:
     def __init__(self, transition: Transition) -> None:
         self.terms: Terms = transition.terms
         self.variables = transition.everything
+        self._lost = self.terms.var("?", "Bool")  # what could not be read, and was complained about
         self._values = _values(transition.system)
         clocks = {name: SECONDS for name, v in self.variables.items() if v.sort == "Real"}
         self._units = clocks | _units(transition.system)
@@ -67,6 +68,9 @@ class Lemmas:
                 return self._either(effects)
             case "and":
                 return _joined("and", [self._said(part) for part in fact.args])
+            case "not" if fact.args[0].op == "and":
+                parts = map(self.terms.negation, fact.args[0].args)
+                return self._said(self.terms.any(*parts))
             case "not":
                 return self._opposite(self._said(fact.args[0]))
             case "ite":
@@ -129,6 +133,8 @@ class Lemmas:
             line[name] = line.get(name, Fraction(0)) - factor
         constant = line.pop("", Fraction(0))
         line = {name: factor for name, factor in line.items() if factor}
+        if len({self.dimension(name) for name in line}) > 1:
+            raise LimitError("the invariant that was found compares what has no common unit")
         shown = next((self._units[name] for name in line if name in self._units), ("", Fraction(1)))
         scale = Fraction(
             lcm(*(f.denominator for f in line.values())),
@@ -210,6 +216,8 @@ class Lemmas:
                 return self._named(text_of(node), node, problems)
             case nodes.Binary(_, operator, left, right):
                 logical = operator in ("and", "or", "implies")
+                if operator not in ("and", "or", "implies", "*", "/"):
+                    self._like(node, problems)
                 one = self._sorted(read(left), logical, left, problems)
                 other_ = self._sorted(read(right), logical, right, problems)
                 return self._operated(operator, one, other_, node, problems)
@@ -256,13 +264,48 @@ class Lemmas:
 
     def _sorted(self, term: Term, truth: bool, node: nodes.Expression, problems: Problems) -> Term:
         """The term, if it is a condition (a figure) as it must be here."""
-        if (term.sort == "Bool") == truth:
-            return term
+        if (term.sort == "Bool") == truth or term is self._lost:
+            return term if (term.sort == "Bool") == truth else self.terms.zero
         wanted = "a condition" if truth else "a figure"
         problems.add(
             "wrong-kind", f"'{text_of(node)}' is not {wanted}", node.span, f"write {wanted} here"
         )
         return self.terms.false if truth else self.terms.zero
+
+    def _like(self, node: nodes.Binary, problems: Problems) -> None:
+        """Notes where the two sides measure different things."""
+        one, other = self._measure(node.left), self._measure(node.right)
+        if one is not None and other is not None and one != other:
+            wrong = f"'{text_of(node.left)}' and '{text_of(node.right)}' measure different things"
+            problems.add(
+                "wrong-unit", wrong, node.at, "compare and add only what has the same dimension"
+            )
+
+    def dimension(self, name: str) -> Dimension:
+        """What a variable measures."""
+        written, _ = self._units.get(name, ("", Fraction(1)))
+        known = unit(written) if written else None
+        return PLAIN if known is None else known.dimension
+
+    def _measure(self, node: nodes.Expression) -> Dimension | None:
+        """What a figure measures; None if it fits anything."""
+        match node:
+            case nodes.Number(_, value, None):
+                return PLAIN if value else None
+            case nodes.Number(_, _, written):
+                known = unit(str(written))
+                return None if known is None else known.dimension
+            case nodes.Name():
+                return self.dimension(text_of(node))
+            case nodes.Unary(_, "-", operand) | nodes.IfElse(_, _, operand, _):
+                return self._measure(operand)
+            case nodes.Binary(_, "+" | "-", left, right):
+                found = self._measure(left)
+                return self._measure(right) if found is None else found
+            case nodes.Binary(_, "*" | "/", left, right):
+                found = self._measure(left)
+                return self._measure(right) if found == PLAIN else found
+        return None
 
     def _named(self, name: str, node: nodes.Expression, problems: Problems) -> Term:
         found = self.variables.get(name)
@@ -273,7 +316,7 @@ class Lemmas:
                 node.span,
                 did_you_mean(name, self.variables, "use the spec's names of inputs, memory and alerts"),
             )
-            return self.terms.false
+            return self._lost
         return found
 
     def _is(self, left: nodes.Expression, right: nodes.Expression, problems: Problems) -> Term:

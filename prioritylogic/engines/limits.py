@@ -75,13 +75,23 @@ class Limits:
         """Raise LimitError if a limit is reached; else report progress."""
         self.check_time()
         if self.memory is not None and memory_used() > self.memory:
-            raise LimitError(
-                f"the memory limit of {self.memory / 2**30:.2g} GiB was reached", final=True
-            )
+            size = size_words(self.memory)
+            raise LimitError(f"the memory limit of {size} was reached", final=True)
         if states > self.states:
             raise LimitError(f"the work limit of {grouped(self.states)} states was reached")
         if doing:
             self.progress(doing)
+
+
+def size_words(size: int) -> str:
+    """A size of memory, in the largest unit in which it is whole.
+
+    >>> size_words(4 * 2**30), size_words(500_000_000)
+    ('4 GiB', '500 MB')
+    """
+    units = {"GiB": 2**30, "GB": 10**9, "MiB": 2**20, "MB": 10**6, "KiB": 2**10, "kB": 10**3}
+    whole = (f"{size // factor} {unit}" for unit, factor in units.items() if size % factor == 0)
+    return next(whole, f"{size} bytes")
 
 
 SELDOM = (500_000, 50, 100)

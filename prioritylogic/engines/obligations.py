@@ -16,12 +16,12 @@ from typing import Literal
 
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.transition import Step, Transition
-from prioritylogic.errors import DisagreementError
+from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.semantics.smtlib import script
 from prioritylogic.semantics.terms import Term
 
 Name = Literal["starts true", "stays true", "is enough"]
-WORK = 2_000_000  # cvc5's own units, for one script
+WORK = 500_000  # cvc5's own units, for one script; most take a few thousand
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,23 +65,54 @@ def discharged(obligation: Obligation, limits: Limits) -> bool | None:
     """
     import cvc5
 
+    stopped: list[BaseException] = []
+
+    class Watch(cvc5.Plugin):  # type: ignore[misc]
+        """Runs now and then while cvc5 searches, which else hears of nothing until it is done."""
+
+        def check(self) -> list[object]:
+            try:
+                limits.check()
+            except LimitError as stop:
+                stopped.append(stop)
+                raise
+            return []
+
+        def getName(self) -> str:  # noqa: N802 - cvc5's name
+            return "limits"
+
+        def notifySatClause(self, clause: object) -> None:  # noqa: N802
+            """Of no interest."""
+
+        def notifyTheoryLemma(self, lemma: object) -> None:  # noqa: N802
+            """Of no interest."""
+
     limits.check()
-    solver = cvc5.Solver(cvc5.TermManager())
+    manager = cvc5.TermManager()
+    solver, watch = cvc5.Solver(manager), Watch(manager)
+    solver.addPlugin(watch)
     solver.setOption("rlimit-per", str(WORK))
-    left = limits.left()
-    if left is not None:
-        solver.setOption("tlimit-per", str(max(1, int(1000 * left))))
     parser = cvc5.InputParser(solver)
     parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, obligation.text, obligation.name)
-    symbols, said = parser.getSymbolManager(), ""
-    while not (command := parser.nextCommand()).isNull():
-        said += command.invoke(solver, symbols)
-    limits.check_time()
-    match said.strip():
+    said = ""
+    try:
+        symbols = parser.getSymbolManager()
+        while not (command := parser.nextCommand()).isNull():
+            said += command.invoke(solver, symbols)
+    except RuntimeError as error:
+        said = str(error)
+    if stopped:
+        raise stopped[0]
+    if "KeyboardInterrupt" in said:  # an exception in a plugin comes out as text
+        raise KeyboardInterrupt
+    limits.check()
+    match said.strip().partition(" ")[0]:
         case "unsat":
             return True
+        case "unknown":
+            return None
         case "sat":
-            raise DisagreementError(
-                f"the second solver refutes an invariant: it is not so that it {obligation.name}"
-            )
-    return None
+            wrong = f"refutes an invariant: it is not so that it {obligation.name}"
+        case _:
+            wrong = f"cannot read what it is asked: {said.strip()[:200]}"
+    raise DisagreementError(f"the second solver {wrong}")

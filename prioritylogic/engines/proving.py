@@ -26,8 +26,25 @@ from prioritylogic.model.system import Requirement, System
 from prioritylogic.requirements.observer import Observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.reference import Reference
+from prioritylogic.semantics.terms import Term
 
 MOST_REACTIONS = 60  # of a run that is looked for
+
+
+def proved_again(
+    transition: Transition, facts: list[Term], limits: Limits
+) -> tuple[tuple[str, ...], list[str]]:
+    """An invariant as it is written down, and the obligations that cvc5 did not finish.
+
+    Raises:
+        DisagreementError: cvc5 refutes one.
+    """
+    lemmas = Lemmas(transition)
+    needed = merged(transition, thinned(transition, facts, limits))
+    texts = tuple(lemmas.written(fact) for fact in needed)
+    read = [lemmas.read(text) for text in texts]
+    left: list[str] = [o.name for o in obligations(transition, read) if not discharged(o, limits)]
+    return texts, left
 
 
 class _Asking:
@@ -69,11 +86,7 @@ class Inductive(_Asking):
         facts = invariant(transition, work, self.limits)
         if facts is None:
             return Broken()
-        lemmas = Lemmas(transition)
-        needed = merged(transition, thinned(transition, facts, self.limits))
-        texts = tuple(lemmas.written(fact) for fact in needed)
-        read = [lemmas.read(text) for text in texts]
-        left = [o.name for o in obligations(transition, read) if not discharged(o, self.limits)]
+        texts, left = proved_again(transition, facts, self.limits)
         part = "" if transition.system is self.system else " of the part that it depends on"
         found, brief = f"no step from any state{part} breaks it", "no step from any state breaks it"
         if texts:

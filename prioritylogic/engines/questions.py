@@ -7,8 +7,8 @@ wheelhouse tie at the other, and are told once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TypeAlias
 
@@ -17,9 +17,10 @@ from prioritylogic.engines.oracle import Oracle
 from prioritylogic.engines.reacting import Course
 from prioritylogic.errors import Level, Span
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Cases, System
+from prioritylogic.model.system import Assumption, Cases, System
 from prioritylogic.semantics.compile import Evaluate, plain
 from prioritylogic.semantics.linear import Line
+from prioritylogic.semantics.state import Run, Tie
 
 Path: TypeAlias = tuple[PathStep, ...]
 
@@ -28,7 +29,8 @@ Path: TypeAlias = tuple[PathStep, ...]
 class Finding:
     """Something found: its kind and subject, what it means, where, and a path that shows it.
 
-    `loop`: how many of the path's last reactions repeat for ever.
+    `loop`: how many of the path's last reactions repeat for ever. `run`: the path, where it is one
+    already.
     """
 
     kind: str
@@ -38,6 +40,7 @@ class Finding:
     span: Span
     path: Path | None = None
     loop: int = 0
+    run: Run | None = None
 
 
 QuestionOf: TypeAlias = Callable[[Explorer], Iterator[Finding]]
@@ -96,22 +99,24 @@ def _ties(explorer: Explorer, kind: str) -> Iterator[Finding]:
         for tie in sorted(course.ties, key=lambda tie: (tie.rules, tie.memory)):
             if bool(tie.memory) != (kind == "write-clash"):
                 continue
-            one, other = (system.rule(rule) for rule in tie.rules)
-            subject = "+".join(sorted((one.family, other.family)))
-            if tie.memory:
-                subject = f"{tie.memory}:{subject}"
-                message = (
-                    f"{one.id} and {other.id} write different values to {tie.memory} in one reaction"
-                )
-            else:
-                message = (
-                    f"{one.id} and {other.id} of {one.machine} are enabled together and do different "
-                    "things; nothing says which wins (`beats` would, or `tie: either`)"
-                )
-            if subject not in told:
-                told.add(subject)
-                path = path_to(explorer, node, course)
-                yield Finding(kind, subject, "error", message, one.span, path)
+            finding = told_tie(system, tie)
+            if finding.subject not in told:
+                told.add(finding.subject)
+                yield replace(finding, path=path_to(explorer, node, course))
+
+
+def told_tie(system: System, tie: Tie) -> Finding:
+    """What is said of a tie."""
+    one, other = (system.rule(rule) for rule in tie.rules)
+    subject = "+".join(sorted((one.family, other.family)))
+    if tie.memory:
+        message = f"{one.id} and {other.id} write different values to {tie.memory} in one reaction"
+        return Finding("write-clash", f"{tie.memory}:{subject}", "error", message, one.span)
+    message = (
+        f"{one.id} and {other.id} of {one.machine} are enabled together and do different "
+        "things; nothing says which wins (`beats` would, or `tie: either`)"
+    )
+    return Finding("rule-conflict", subject, "error", message, one.span)
 
 
 def values_out_of_range(explorer: Explorer) -> Iterator[Finding]:
@@ -121,12 +126,15 @@ def values_out_of_range(explorer: Explorer) -> Iterator[Finding]:
         name = course.out_of_range
         if name and name not in told:
             told.add(name)
-            rules = " and ".join(sorted(course.taken))
-            span = next(m.span for m in explorer.table.system.memory if m.name == name)
-            message = f"a value outside the range of {name} is written by {rules}"
-            yield Finding(
-                "value-out-of-range", name, "error", message, span, path_to(explorer, node, course)
-            )
+            finding = told_range(explorer.table.system, name, course.taken)
+            yield replace(finding, path=path_to(explorer, node, course))
+
+
+def told_range(system: System, name: str, taken: Iterable[str]) -> Finding:
+    """What is said of memory that is written a value that it cannot have."""
+    span = next(memory.span for memory in system.memory if memory.name == name)
+    message = f"a value outside the range of {name} is written by {' and '.join(sorted(taken))}"
+    return Finding("value-out-of-range", name, "error", message, span)
 
 
 def endless_loops(explorer: Explorer) -> Iterator[Finding]:
@@ -224,16 +232,14 @@ def assumptions_at_rest(explorer: Explorer) -> Iterator[Finding]:
                 for true, oracle in explorer.table.read(course, partial(at_rest, holds, course)):
                     if not true and assumption.id not in told:
                         told.add(assumption.id)
-                        message = f"assumption {assumption.id} is not true at rest, between reactions"
                         path = path_to(explorer, node, course, oracle)
-                        yield Finding(
-                            "assumption-not-at-rest",
-                            assumption.id,
-                            "error",
-                            message,
-                            assumption.span,
-                            path,
-                        )
+                        yield replace(told_assumption(assumption), path=path)
+
+
+def told_assumption(assumption: Assumption) -> Finding:
+    """What is said of an assumption that is not true at rest."""
+    message = f"assumption {assumption.id} is not true at rest, between reactions"
+    return Finding("assumption-not-at-rest", assumption.id, "error", message, assumption.span)
 
 
 def at_rest(formula: Evaluate, course: Course) -> bool:
@@ -255,16 +261,20 @@ def case_tables(explorer: Explorer) -> Iterator[Finding]:
                     continue
                 told.add((kind, cases.name))
                 path = path_to(explorer, node, course, oracle)
-                if kind == "cases-gap":
-                    message = f"no case of {cases.name} is true here"
-                    yield Finding(kind, cases.name, "error", message, cases.span, path)
-                else:
-                    one, other = true[0], true[1]
-                    message = (
-                        f"cases {one + 1} and {other + 1} of {cases.name} are both true here, with "
-                        "different values; the first wins"
-                    )
-                    yield Finding(kind, cases.name, "warning", message, cases.spans[other], path)
+                yield replace(told_cases(cases, true), path=path)
+
+
+def told_cases(cases: Cases, true: tuple[int, ...]) -> Finding:
+    """What is said of a table none of whose cases is true, or two (by number) that differ."""
+    if not true:
+        message = f"no case of {cases.name} is true here"
+        return Finding("cases-gap", cases.name, "error", message, cases.span)
+    one, other = true
+    message = (
+        f"cases {one + 1} and {other + 1} of {cases.name} are both true here, with different values; "
+        "the first wins"
+    )
+    return Finding("cases-overlap", cases.name, "warning", message, cases.spans[other])
 
 
 def true_cases(whens: list[Evaluate], values: list[Evaluate], course: Course) -> tuple[int, ...]:

@@ -21,7 +21,7 @@ from typing import Any
 import z3
 
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.solving import Translated, limited, work_limit
+from prioritylogic.engines.solving import Translated, asked, work_limit
 from prioritylogic.engines.thinning import nothing_needed
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import LimitError
@@ -46,6 +46,7 @@ def invariant(transition: Transition, work: int, limits: Limits) -> list[Term] |
     horn.set(
         "engine", "spacer",
         "rlimit", work,
+        "ctrl_c", False,
         "spacer.random_seed", SEED,
         "xform.slice", False,
         "xform.inline_linear", False,
@@ -80,8 +81,7 @@ def invariant(transition: Transition, work: int, limits: Limits) -> list[Term] |
     clause(wrong(), t.all(step.passing, step.late), before=True)
     clause(wrong(), t.all(step.allowed, step.broken), before=True)
     try:
-        with limited(context, limits):
-            answer = horn.query(wrong())
+        answer = asked(context, limits, lambda: horn.query(wrong()))
     except LimitError as error:
         if "gave up" in str(error):  # what Z3 says when its work is used up
             raise work_limit(work) from None

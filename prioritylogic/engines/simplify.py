@@ -12,9 +12,11 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TypeAlias
 
+from prioritylogic.engines.limits import Limits
+from prioritylogic.errors import LimitError
 from prioritylogic.model.formula import Value
 from prioritylogic.model.system import Seconds
 from prioritylogic.semantics.reference import Reference
@@ -23,23 +25,53 @@ from prioritylogic.semantics.state import Moment, Run, State
 Inputs: TypeAlias = tuple[tuple[Value, ...], ...]  # of each reaction
 MOST_TRIES = 60  # candidate runs
 MOST_BRANCHES = 40  # reactions tried for one candidate
+MOST_OFFERED = 20_000  # outcomes that the reference works out, in all
 
 
-def simplify(reference: Reference, run: Run, shows: Callable[[Run], bool]) -> Run:
-    """A simplest run that still shows it (the run itself if none is found).
+class Patience:
+    """How much is left of what may be done for the sake of simplicity.
+
+    Raises:
+        LimitError: nothing is.
+    """
+
+    def __init__(self, limits: Limits) -> None:
+        self._limits = limits
+        self._left = MOST_OFFERED
+
+    def counted(self, offered: Iterable[Moment]) -> Iterator[Moment]:
+        """The outcomes, while there is patience for them."""
+        for moment in offered:
+            self._left -= 1
+            if self._left < 0:
+                raise LimitError("simplifying has taken long enough")
+            self._limits.check_time()
+            yield moment
+
+
+def simplify(
+    reference: Reference, run: Run, shows: Callable[[Run], bool], limits: Limits | None = None
+) -> Run:
+    """A simplest run that still shows it (the run itself if none is found); where a limit is reached,
+    the simplest so far.
 
     Args:
         reference: of the run's system.
         run: a run for which `shows` is true.
         shows: whether a run of the same length shows the same thing at its end.
+        limits: on time.
     """
+    patience = Patience(limits or Limits())
     tries = 0
     better = True
     while better and tries < MOST_TRIES:
         better = False
         for inputs in simpler(reference, inputs_of(reference, run)):
             tries += 1
-            found = rerun(reference, run, inputs, shows)
+            try:
+                found = rerun(reference, run, inputs, shows, patience)
+            except LimitError:
+                return run
             if found is not None:
                 run, better = found, True
                 break
@@ -89,7 +121,13 @@ def simpler(reference: Reference, inputs: Inputs) -> Iterator[Inputs]:
                 yield candidate
 
 
-def rerun(reference: Reference, run: Run, inputs: Inputs, shows: Callable[[Run], bool]) -> Run | None:
+def rerun(
+    reference: Reference,
+    run: Run,
+    inputs: Inputs,
+    shows: Callable[[Run], bool],
+    patience: Patience,
+) -> Run | None:
     """A run with these inputs and the expiries and times of `run` that shows it, or None."""
     left = MOST_BRANCHES
 
@@ -109,7 +147,10 @@ def rerun(reference: Reference, run: Run, inputs: Inputs, shows: Callable[[Run],
             offered = reference.reactions(state, inputs[step], old.expired)
         else:
             return None
-        moments = sorted(offered, key=lambda moment: (moment.taken != old.taken, sorted(moment.taken)))
+        moments = sorted(
+            patience.counted(offered),
+            key=lambda moment: (moment.taken != old.taken, sorted(moment.taken)),
+        )
         for moment in moments:
             left -= 1
             if left < 0:

@@ -7,9 +7,8 @@ own resource units (the same on every machine), and turns a time limit or a work
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
 from fractions import Fraction
 from typing import Any
 
@@ -94,36 +93,26 @@ class Translated:
         return z3.RealVal(f"{value.numerator}/{value.denominator}", self.context)
 
 
-@contextmanager
-def limited(context: z3.Context, limits: Limits) -> Iterator[None]:
-    """Stops Z3 when a limit on time or memory is reached, wherever in its work it is.
+def asked(context: z3.Context, limits: Limits, question: Callable[[], Any]) -> Any:
+    """Z3's answer to a question, put in a thread of its own: so this one can look at the limits, and
+    hears when a person stops the program, while Z3 works. (Whoever asks tells Z3 to leave Ctrl-C alone.)
 
     Raises:
-        LimitError: it was.
+        LimitError: a limit was reached, or Z3 gave up.
     """
-    over = threading.Event()
-
-    def watch() -> None:
-        while not over.wait(LOOK_EVERY):
-            try:
-                limits.check()
-            except LimitError:
-                context.interrupt()  # again and again: one that comes between two calls is lost
-
-    watcher = None
-    if limits.seconds is not None or limits.memory is not None:
-        watcher = threading.Thread(target=watch, daemon=True)
-        watcher.start()
-    try:
-        yield
-    except z3.Z3Exception as error:
-        limits.check()
-        raise LimitError(f"the solver gave up ({_said(error)})") from None
-    finally:
-        if watcher is not None:
-            over.set()
-            watcher.join()
     limits.check()
+    with ThreadPoolExecutor(1) as threads:
+        answer = threads.submit(question)
+        try:
+            while wait([answer], LOOK_EVERY).not_done:
+                limits.check()
+            return answer.result()
+        except z3.Z3Exception as error:
+            limits.check()
+            raise LimitError(f"the solver gave up ({_said(error)})") from None
+        finally:
+            while wait([answer], LOOK_EVERY / 10).not_done:
+                context.interrupt()  # again and again: one that comes between two calls is lost
 
 
 def _said(error: z3.Z3Exception) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import z3
 
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.solving import Translated, limited
+from prioritylogic.engines.solving import Translated, asked
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import LimitError
 from prioritylogic.semantics.terms import Term
@@ -54,6 +54,7 @@ class _Checking:
         def solver(*given: Term) -> z3.Solver:
             made = z3.Solver(ctx=self._context)
             made.set("rlimit", WORK)
+            made.set("ctrl_c", False)
             made.add(*(translated.of(fact) for fact in given))
             return made
 
@@ -77,6 +78,5 @@ class _Checking:
         )
 
     def _possible(self, solver: z3.Solver, *goals: z3.BoolRef) -> bool:
-        with limited(self._context, self._limits):
-            answer = solver.check(*goals)
+        answer = asked(self._context, self._limits, lambda: solver.check(*goals))
         return bool(answer != z3.unsat)

@@ -12,12 +12,12 @@ but read again, so that nothing has to be proved about it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple, cast
+from typing import NamedTuple, TypeAlias, cast
 
 from prioritylogic.model.system import System
-from prioritylogic.requirements.observer import Fact, Mode, Observer
+from prioritylogic.requirements.observer import Effect, Fact, Mode, Observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.symbolic import ReactionTerms, Symbolic
@@ -26,6 +26,9 @@ from prioritylogic.semantics.terms import Term, Terms, variables
 from prioritylogic.semantics.translate import PhaseTerms, Scene
 
 MOST_CHANGES = 4  # of a requirement's own timed conditions between two reactions
+
+
+NOTHING = Observer(lambda mode, _: Effect(mode), ())
 
 
 class Asking(NamedTuple):
@@ -66,8 +69,16 @@ class Step:
     reaction: ReactionTerms
 
 
+Wrong: TypeAlias = Callable[[Symbolic, ReactionTerms], Term]
+
+
 class Transition:
     """A system together with one observer.
+
+    Args:
+        system: the system, or a cone of it.
+        observer: of the requirement; None if only `wrong` is asked.
+        wrong: what else counts as broken in a reaction.
 
     Attributes:
         terms: the terms that it is made of.
@@ -81,9 +92,10 @@ class Transition:
         Declined: the system or the requirement cannot be put in these terms.
     """
 
-    def __init__(self, system: System, observer: Observer) -> None:
+    def __init__(self, system: System, observer: Observer | None, wrong: Wrong | None = None) -> None:
         self.system = system
-        self.observer = observer
+        self.observer = observer = observer or NOTHING
+        self._wrong = wrong
         self.terms = t = Terms()
         formulas = tuple(fact.formula for fact in observer.facts)
         self.symbolic = Symbolic(system, t, observed_timers(system, formulas))
@@ -195,11 +207,16 @@ class Transition:
             t.all(*reaction.allowed),
             t.all(*reaction.in_range),
             self._stored(reaction, self._after(idle, effects)),
-            effects.broken,
+            self._broken(effects, reaction),
             t.true,
             t.false,
             reaction,
         )
+
+    def _broken(self, effects: Effects, reaction: ReactionTerms) -> Term:
+        if self._wrong is None:
+            return effects.broken
+        return self.terms.any(effects.broken, self._wrong(self.symbolic, reaction))
 
     def _stored(self, reaction: ReactionTerms, asking: Asking) -> dict[str, Term]:
         return {**reaction.after, **dict(zip(self._names, asking, strict=True))}
@@ -234,7 +251,7 @@ class Transition:
             t.all(may_pass, *reaction.allowed),
             t.all(*reaction.in_range),
             self._stored(reaction, self._after(asking, effects)),
-            effects.broken,
+            self._broken(effects, reaction),
             may_pass,
             t.any(*late),
             reaction,

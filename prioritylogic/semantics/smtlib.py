@@ -50,6 +50,8 @@ def script(facts: Iterable[Term], comment: str = "") -> str:
 def _logic(terms: list[Term]) -> str:
     """The smallest standard logic that has all of these."""
     sorts = {term.sort for term in terms} | {arg.sort for term in terms for arg in term.args}
+    if any(term.op in ("is_int", "to_int") for term in terms):
+        sorts.add("Int")
     products = (t for t in terms if t.op == "*")
     linear = all(any(arg.op == "const" for arg in term.args) for term in products)
     kinds = ("I" if "Int" in sorts else "") + ("R" if "Real" in sorts else "")

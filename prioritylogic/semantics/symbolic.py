@@ -41,6 +41,10 @@ class ReactionTerms:
         allowed: the condition under which these choices are a reaction.
         in_range: whether no memory leaves its domain.
         after: the new value of each state variable, by name.
+        due: for each timer, whether it is due, and whether it then runs out.
+        enabled, takeable, written: of each rule, whether it is (with nothing that beats it), and what
+            it would write.
+        expires: the timers that run out.
     """
 
     scene: Scene
@@ -48,7 +52,10 @@ class ReactionTerms:
     allowed: list[Term] = field(default_factory=list)
     in_range: list[Term] = field(default_factory=list)
     after: dict[str, Term] = field(default_factory=dict)
+    due: list[tuple[Term, Term]] = field(default_factory=list)
     enabled: dict[str, Term] = field(default_factory=dict)
+    takeable: dict[str, Term] = field(default_factory=dict)
+    written: dict[str, dict[str, Symbol]] = field(default_factory=dict)
     expires: dict[Timer, Term] = field(default_factory=dict)
     writers: dict[str, list[Term]] = field(default_factory=dict)
 
@@ -144,7 +151,11 @@ class Symbolic(Standing):
 
         def may_expire(name: str, running: Term, clock: Term, time: Seconds) -> Term:
             due = t.all(running, t.same(clock, t.const(time)))
-            return due if due is t.false else t.all(self._choice(reaction, name, "Bool"), due)
+            if due is t.false:
+                return due
+            gone = t.all(self._choice(reaction, name, "Bool"), due)
+            reaction.due.append((due, gone))
+            return gone
 
         for machine in self.system.machines:
             for time, gone in state.passed[machine.name].items():
@@ -184,6 +195,9 @@ class Symbolic(Standing):
         reaction.enabled.update(enabled)
         at_once = [r for r in rules if not r.optional]
         takeable = {r.id: self._takeable(r, enabled, at_once) for r in rules}
+        reaction.takeable.update(takeable)
+        for rule in rules:
+            reaction.written[rule.id] = {n: self.value(right, scene) for n, right in rule.writes}
         takes: dict[str, Term] = {}
         for rule in rules:
             can = takeable[rule.id]
@@ -235,9 +249,9 @@ class Symbolic(Standing):
         value = before
         writes = []
         for rule in machine.rules:
-            for written, right in rule.writes:
+            for written, _ in rule.writes:
                 if written == name:
-                    value = self.choose(takes[rule.id], self.value(right, reaction.scene), value)
+                    value = self.choose(takes[rule.id], reaction.written[rule.id][name], value)
                     writes.append(takes[rule.id])
         earlier = t.any(*reaction.writers.get(name, ()))
         if earlier is not t.false:

@@ -328,20 +328,24 @@ class Standing(Translator):
                 counting = state.counting[rule.id]
                 yield counting, state.takes[rule.id], rule.takes.high, rule.takes.high_strict
 
-    def may_pass(self, state: StateTerms, time: Term) -> Term:
-        """Whether this time, more than nothing, may pass without a reaction."""
-        t = self.terms
-        limits = []
-        for running, clock, figure, strict in self.deadlines(state):
-            limits.append(t.implies(running, t.below(t.add(clock, time), t.const(figure), not strict)))
+    def limits(self, state: StateTerms) -> Iterable[tuple[Term, Term, Seconds, bool]]:
+        """The same, with what is owed since some rule was taken: its clock may be past its end when the
+        guard comes true, so that here no bound of a state follows."""
+        yield from self.deadlines(state)
         for rule in self._takes:
             assert rule.takes is not None
             if rule.takes.high is not None and rule.takes.since:
-                owed = t.all(state.counting[rule.id], self.waiting(rule, state))
-                later = t.add(state.takes[rule.id], time)
-                high = t.const(rule.takes.high)
-                limits.append(t.implies(owed, t.below(later, high, not rule.takes.high_strict)))
-        return t.all(self.settled(state), *limits)
+                owed = self.terms.all(state.counting[rule.id], self.waiting(rule, state))
+                yield owed, state.takes[rule.id], rule.takes.high, rule.takes.high_strict
+
+    def may_pass(self, state: StateTerms, time: Term) -> Term:
+        """Whether this time, more than nothing, may pass without a reaction."""
+        t = self.terms
+        ahead = [
+            t.implies(running, t.below(t.add(clock, time), t.const(figure), not strict))
+            for running, clock, figure, strict in self.limits(state)
+        ]
+        return t.all(self.settled(state), *ahead)
 
     def passed(self, state: StateTerms, time: Term) -> StateTerms:
         """The state after this time."""

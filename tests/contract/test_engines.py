@@ -1,7 +1,8 @@
 """What any engine behind `check` must keep to: right verdicts, traces that replay, reasons, limits that
 only ever make things undecided, and the same answer for the same question.
 
-`ENGINES` names the ways to get a `CheckResult`; each test runs for each of them. The verdicts of
+`OPTIONS` names the ways to get a `CheckResult`: each kind of engine alone, both against each other, and
+what a person gets. Each test runs for each of them. The verdicts of
 `players.yaml` are in its ids: ...-H holds, ...-F fails; each was worked out by hand.
 """
 
@@ -18,8 +19,9 @@ from pathlib import Path
 import pytest
 
 import prioritylogic
-from prioritylogic.engines.check import check as explorer_check
+from prioritylogic.engines.check import check
 from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options
 from prioritylogic.evidence.results import CheckResult, Trace
 from prioritylogic.model.system import Possible, System
 from prioritylogic.render.json import check_document, dump
@@ -27,11 +29,24 @@ from prioritylogic.semantics.judgement import Judgement
 from prioritylogic.semantics.reference import Reference
 
 HERE = Path(__file__).parent
-ENGINES: dict[str, Callable[..., CheckResult]] = {
-    "check": prioritylogic.check,
-    "explorer": lambda system, **limits: explorer_check(system, (), Limits(limits.get("time_limit"))),
+OPTIONS = {
+    "check": Options(),
+    "explorer": Options(engines=("explorer",)),
+    "provers": Options(engines=("induction", "bounded search")),
+    "both": Options(both=True),
 }
 WORKING = ("holds", "fails")
+Asked = Callable[..., CheckResult]
+PROVED = ("an inductive invariant", "no step from any state")
+
+
+def asked_with(options: Options) -> Asked:
+    """A check with these options."""
+
+    def asked(system: System, **limits: float) -> CheckResult:
+        return check(system, (), Limits(seconds=limits.get("time_limit")), options)
+
+    return asked
 
 
 @pytest.fixture(scope="module")
@@ -39,17 +54,17 @@ def system() -> System:
     return prioritylogic.load(HERE / "players.yaml")
 
 
-@pytest.fixture(params=ENGINES)
-def engine(request: pytest.FixtureRequest) -> Callable[..., CheckResult]:
-    return ENGINES[request.param]
+@pytest.fixture(params=OPTIONS)
+def engine(request: pytest.FixtureRequest) -> Asked:
+    return asked_with(OPTIONS[request.param])
 
 
 @pytest.fixture(scope="module")
 def results(system: System) -> dict[str, CheckResult]:
-    return {name: engine(system) for name, engine in ENGINES.items()}
+    return {name: asked_with(options)(system) for name, options in OPTIONS.items()}
 
 
-@pytest.fixture(params=ENGINES)
+@pytest.fixture(params=OPTIONS)
 def result(request: pytest.FixtureRequest, results: dict[str, CheckResult]) -> CheckResult:
     return results[request.param]
 
@@ -77,8 +92,40 @@ def test_every_answer_says_who_decided_it_and_why(result: CheckResult) -> None:
 
 def test_what_holds_for_all_runs_says_how_much_was_seen(result: CheckResult) -> None:
     for answer in result.requirements:
-        if answer.trace is None:
+        if answer.trace is not None:
+            continue
+        if answer.engine == "explorer":
             assert "exhaustive" in answer.reason and " state" in answer.reason, answer.reason
+        else:
+            assert any(way in answer.reason for way in PROVED) and "cvc5" in answer.reason, answer.reason
+
+
+def test_each_answer_is_from_an_engine_that_was_asked(results: dict[str, CheckResult]) -> None:
+    for name, options in OPTIONS.items():
+        assert {answer.engine for answer in results[name].requirements} <= set(options.engines)
+    assert {answer.engine for answer in results["provers"].requirements} == {
+        "induction",
+        "bounded search",
+    }
+
+
+def test_where_both_are_asked_each_answer_names_both(results: dict[str, CheckResult]) -> None:
+    for answer in results["both"].requirements:
+        assert answer.engine == "explorer" and " agrees" in answer.reason, answer.reason
+
+
+def test_the_facts_of_a_proof_are_told(results: dict[str, CheckResult]) -> None:
+    for name in ("provers", "both"):
+        for answer in results[name].requirements:
+            told = any(way in answer.reason for way in PROVED[:1])
+            assert bool(answer.invariant) == told, answer.reason
+
+
+def test_all_find_runs_as_short(results: dict[str, CheckResult]) -> None:
+    def lengths(name: str) -> dict[str, int]:
+        return {a.id: a.trace.steps for a in results[name].requirements if a.trace is not None}
+
+    assert lengths("explorer") == lengths("provers") == lengths("both")
 
 
 def test_a_run_is_shown_exactly_where_one_decides(result: CheckResult) -> None:
@@ -157,7 +204,7 @@ def test_every_trace_breaks_its_requirement_and_only_at_its_end(
 
 @pytest.mark.parametrize("seconds", [0.0, 0.001, 0.01, 0.05])
 def test_no_time_makes_undecided_and_nothing_wrong(
-    system: System, engine: Callable[..., CheckResult], seconds: float
+    system: System, engine: Asked, seconds: float
 ) -> None:
     result = engine(system, time_limit=seconds)
     for answer in (*result.requirements, *result.stories):
@@ -167,7 +214,9 @@ def test_no_time_makes_undecided_and_nothing_wrong(
     assert len(result.requirements) == len(system.requirements)
     if seconds == 0.0:
         assert "undecided" in {answer.verdict for answer in result.requirements}
-        assert all(question.verdict != "holds" for question in result.questions)
+        assert "undecided" in {question.verdict for question in result.questions}
+        for question in result.questions:  # what the text alone answers needs no time
+            assert question.verdict != "holds" or question.engine != "explorer", question
 
 
 def test_no_memory_makes_undecided(system: System) -> None:
@@ -178,10 +227,10 @@ def test_no_memory_makes_undecided(system: System) -> None:
 
 @pytest.mark.parametrize("states", [0, 1, 5, 20, 60, 200])
 def test_a_work_limit_makes_undecided_and_nothing_wrong(system: System, states: int) -> None:
-    result = explorer_check(system, (), Limits(states=states))
+    result = check(system, (), Limits(states=states), OPTIONS["explorer"])
     for answer in result.requirements:
         assert answer.verdict in ("undecided", expected(answer.id)), answer
-    again = explorer_check(system, (), Limits(states=states))
+    again = check(system, (), Limits(states=states), OPTIONS["explorer"])
     assert dump(check_document([result])) == dump(check_document([again])), "work is counted, not time"
 
 
@@ -189,23 +238,27 @@ def test_only_the_first_failure_needs_finding_before_a_limit(system: System) -> 
     """What a limit interrupts still stands: a run that fails at once is found in few states."""
     requirement = next(r for r in system.requirements if r.id == "ONCE-F")
     alone = dataclasses.replace(system, requirements=(requirement,))
-    (answer,) = explorer_check(alone, (), Limits(states=4_000)).requirements
+    (answer,) = check(alone, (), Limits(states=4_000), OPTIONS["explorer"]).requirements
     assert answer.verdict == "fails"
 
 
 # --------------------------------------------------------------------------- the same again
 
 
-def test_the_same_question_gives_the_same_bytes(system: System, result: CheckResult) -> None:
-    again = prioritylogic.check(system)
-    assert dump(check_document([again])) == dump(check_document([result]))
+@pytest.mark.parametrize("name", OPTIONS)
+def test_the_same_question_gives_the_same_bytes(
+    system: System, results: dict[str, CheckResult], name: str
+) -> None:
+    again = asked_with(OPTIONS[name])(system)
+    assert dump(check_document([again])) == dump(check_document([results[name]]))
+    assert [a.invariant for a in again.requirements] == [a.invariant for a in results[name].requirements]
 
 
 PRINT = """
 import sys, prioritylogic
 from pathlib import Path
 from prioritylogic.render.json import check_document, dump
-print(dump(check_document([prioritylogic.check(prioritylogic.load(Path(sys.argv[1])))])))
+print(dump(check_document([prioritylogic.check(prioritylogic.load(Path(sys.argv[1])), both=True)])))
 """
 
 
@@ -220,9 +273,7 @@ def test_another_process_with_other_hashes_gives_the_same_bytes() -> None:
     assert one == other and len(one) > 10_000
 
 
-def test_verdicts_do_not_depend_on_the_order_of_the_requirements(
-    system: System, engine: Callable[..., CheckResult]
-) -> None:
+def test_verdicts_do_not_depend_on_the_order_of_the_requirements(system: System, engine: Asked) -> None:
     turned = dataclasses.replace(system, requirements=tuple(reversed(system.requirements)))
     assert {a.id: a.verdict for a in engine(turned).requirements} == {
         r.id: expected(r.id) for r in system.requirements
@@ -242,7 +293,7 @@ def test_one_alone_is_answered_as_among_all(
         assert answer.trace.steps == among.trace.steps
 
 
-def test_an_id_that_is_not_there_is_refused(system: System, engine: Callable[..., CheckResult]) -> None:
+def test_an_id_that_is_not_there_is_refused(system: System, engine: Asked) -> None:
     with pytest.raises(prioritylogic.RequestError, match="ALWAYS-H"):
         prioritylogic.check(system, only=["ALWAYS-HH"])
     assert engine(system).system is system

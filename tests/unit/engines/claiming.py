@@ -8,6 +8,7 @@ from random import Random
 import z3
 
 from prioritylogic import load
+from prioritylogic.engines.lemmas import Lemmas
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.proving import Bounded, Inductive
@@ -117,7 +118,11 @@ class Facts:
         self.random = Random(seed)
         variables = list(transition.everything.values())
         self.truths = [v for v in variables if v.sort == "Bool"]
-        self.numbers = [v for v in variables if v.sort != "Bool"]
+        lemmas, kinds = Lemmas(transition), dict[object, list[Term]]()
+        for variable in variables:
+            if variable.sort != "Bool":
+                kinds.setdefault(lemmas.dimension(str(variable.leaf)), []).append(variable)
+        self.kinds = list(kinds.values())  # figures that can be compared
 
     def fact(self, depth: int = 3) -> Term:
         """A fact as a solver might find it: anything of the logical and linear operations."""
@@ -142,16 +147,17 @@ class Facts:
     def compared(self) -> Term:
         """A comparison of two sums."""
         t = self.terms
-        left, right = self.total(), self.total()
+        numbers = self.random.choice(self.kinds)
+        left, right = self.total(numbers), self.total(numbers)
         if self.random.random() < 0.25:
             return t.same(left, right)
         return t.below(left, right, self.random.random() < 0.5)
 
-    def total(self) -> Term:
+    def total(self, numbers: list[Term]) -> Term:
         """A sum of a few variables, each with a factor, and a figure."""
         t, random = self.terms, self.random
         parts = [t.const(self.figure())] if random.random() < 0.6 else []
-        for variable in random.sample(self.numbers, min(len(self.numbers), random.choice((0, 1, 1, 2)))):
+        for variable in random.sample(numbers, min(len(numbers), random.choice((0, 1, 1, 2)))):
             part = t.real(variable) if random.random() < 0.5 else variable
             parts.append(t.multiply(t.const(self.figure()), part) if random.random() < 0.5 else part)
         return t.add(*parts)

@@ -14,7 +14,7 @@ from prioritylogic.errors import LimitError
     ("limits", "states", "said"),
     [
         (Limits(seconds=0), 0, "the time limit of 0 s"),
-        (Limits(memory=2**29), 0, "the memory limit of 0.5 GiB"),
+        (Limits(memory=2**29), 0, "the memory limit of 512 MiB"),
         (Limits(states=12_345), 12_346, "the work limit of 12 345 states"),
     ],
 )
