@@ -65,7 +65,7 @@ class Decision:
     brief: str = ""
 
 
-# Where a figure is tried after another, real clocks come first: they do not care how large it is.
+# Where durations are long beside the tick, real clocks come first: they do not care.
 PROVERS_FIRST = tuple(sorted(ATTEMPTS, key=lambda attempt: attempt.engine == "explorer"))
 
 
@@ -82,10 +82,10 @@ class Deciding:
         requirements: list[Requirement],
         limits: Limits,
         options: Options,
-        attempts: tuple[Attempt, ...] = ATTEMPTS,
+        provers_first: bool = False,
     ) -> None:
         self.system = system
-        self._attempts = attempts
+        self._provers_first = provers_first
         self._limits = limits
         self.requirements = requirements
         self.reference = Reference(system)
@@ -95,11 +95,14 @@ class Deciding:
             n: found for n, found in watching if found is not None
         }
         given = (system, requirements, self._observers, limits, options)
-        exploring = Exploring(*given)
-        self._engines: dict[str, Engine] = {exploring.name: exploring}
+        self._exploring = Exploring(*given)
+        self._engines: dict[str, Engine] = {Exploring.name: self._exploring}
         self._given = given
-        self.whole = exploring.whole
-        self.release = exploring.release
+        self.whole = self._exploring.whole
+
+    def release(self) -> None:
+        """Lets go of everything explored."""
+        self._exploring.release()
 
     # ----------------------------------------------------------------- one requirement
 
@@ -127,7 +130,8 @@ class Deciding:
         """What the first of these engines that decides it says."""
         stops: dict[str, Declined | LimitError] = {}
         broken_by = ""
-        for name, whole, work in self._attempts:
+        last = self._provers_first or self._exploring.too_many_ticks(number)
+        for name, whole, work in PROVERS_FIRST if last else ATTEMPTS:
             if name not in engines or isinstance(stops.get(name), Declined) or (broken_by and not whole):
                 continue
             try:

@@ -54,6 +54,10 @@ class Exploring:
             run = replay(part.reference, part.table.cells, part.tick_for(number, requirement), path)
             return Broken(run, part.complete(number))
 
+    def too_many_ticks(self, number: int) -> bool:
+        """Whether to ask another engine first; see `Part`."""
+        return self._parts[number].too_many_ticks(number)
+
     def release(self) -> None:
         """Lets go of what was explored. Its parts hold each other, and a collector that has to find that
         out looks at millions of things."""

@@ -29,6 +29,7 @@ from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run
 
 RUNS, RUN_LENGTH = 3, 12
+MOST_TICKS = 1_000  # of one duration
 ENGINES = ("explorer", "induction", "bounded search")
 
 
@@ -132,6 +133,15 @@ class Part:
         if self.stateless(number):
             return self.tick
         return tick_of([self.tick, *durations_of(self.system, requirement, self._observers[number])])
+
+    def too_many_ticks(self, number: int | None = None) -> bool:
+        """Whether the longest duration (that of a requirement included) has so many ticks that exploring
+        is no good first thing to try."""
+        times = durations(self.system)
+        if number is not None and not self.stateless(number):
+            requirement = self._requirements[number]
+            times += durations_of(self.system, requirement, self._observers[number])
+        return bool(times) and max(times) / tick_of(times) > MOST_TICKS
 
     def stateless(self, number: int) -> bool:
         """Whether a requirement is decided by looking at single reactions."""

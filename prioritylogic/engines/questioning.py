@@ -43,6 +43,8 @@ class Questioning:
         """
         if not self._exploring:
             raise Declined("it is not asked to")
+        if states < self._limits.states and self._whole.too_many_ticks():
+            raise LimitError("some duration has very many ticks")
         with self._limits.at_most(states):
             self._whole.explore()
         reason = self._whole.confirm()

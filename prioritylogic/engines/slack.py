@@ -19,7 +19,7 @@ from typing import Protocol
 
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.cone import cone
-from prioritylogic.engines.deciding import PROVERS_FIRST, SOME, Deciding
+from prioritylogic.engines.deciding import SOME, Deciding
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.reach import invariant
@@ -116,7 +116,7 @@ class _Trying:
     def decided(self, form: Form) -> bool | None:
         """The answer that a check would give."""
         asked = [replace(self._requirement, form=form)]
-        deciding = Deciding(self._system, asked, self._limits, self._options, PROVERS_FIRST)
+        deciding = Deciding(self._system, asked, self._limits, self._options, provers_first=True)
         verdict = deciding.decide(0).verdict
         return None if verdict == "undecided" else verdict == "holds"
 

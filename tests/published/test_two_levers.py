@@ -2,7 +2,7 @@
 
 The figures of `specs/two_levers.yaml` are common practice, no source; full deflection is invented. The
 expected answers need none: a bound from above holds of everything up to it, one from below of everything
-from it on. One step is a second or a thousandth of a degree. It is moved once where the levers read
+from it on. One step is a millisecond or a thousandth of a degree. It is moved once where the levers read
 the figure, and once where a requirement does, since these are different clocks.
 """
 
@@ -28,7 +28,7 @@ class Figure:
     line: str
     not_more: str
     not_less: str
-    step: str = "1 s"
+    step: str = "1 ms"
 
 
 FIGURES = (
