@@ -72,19 +72,22 @@ class Wording:
 
         # What the author wrote, if that is known; else the terms that shorten what they stand for.
         known = (*self.system.terms, *self.system.outputs) if said else self.system.terms
-        table: dict[int, Named] = {}
+        table: dict[int, Named | None] = {}
         for output in known:
             formula = output.formula
             wanted = output.name.partition("[")[0] in said if said else not numbering.is_simple(formula)
             if output.name == but or not wanted or isinstance(formula, f.Const):
                 continue
-            table.setdefault(self.number(formula), Named(output))
+            found = {self.number(formula): Named(output)}
             past = f.earlier(formula)
             if not isinstance(past, f.Const) and not numbering.is_event(formula, self.number):
-                table.setdefault(self.number(past), Named(output, was=True))
+                found.setdefault(self.number(past), Named(output, was=True))
             if own:
-                table.setdefault(self.number(f.replace(formula, as_own)), Named(output))
-        return table
+                found.setdefault(self.number(f.replace(formula, as_own)), Named(output))
+            for number, named in found.items():
+                # Of two names for one thing nobody knows which was written, so neither is said.
+                table[number] = named if number not in table else None
+        return {number: named for number, named in table.items() if named is not None}
 
     # ------------------------------------------------------------------ truth
 

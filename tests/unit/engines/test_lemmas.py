@@ -75,6 +75,8 @@ def test_constants_have_words(every_kind: Transition, lemmas: Lemmas) -> None:
 SENTENCES = [
     # a text that says the same in other words, and the sentence that is wanted
     ("asked implies asked.time <= steuer.time", "asked implies asked.time <= steuer.time"),
+    ("not (asked and gut)", "asked implies not gut"),
+    ("not (gut and asked and knopf[links])", "gut and asked implies not knopf[links]"),
     ("not asked or not gut", "asked implies not gut"),
     ("not asked or modus is not auto", "asked implies modus is not auto"),
     ("modus is auto or modus is hand", "modus is not über"),
@@ -128,6 +130,10 @@ REFUSED = [
     ("steuer.time", "1:1", "is a figure", "compare"),
     ("1 s", "1:1", "is a figure", "compare"),
     ("steuer.time <= 2 zz", "1:16", "'zz'", "unit"),
+    ("steuer.time <= 2 deg", "1:13", "different things", "dimension"),
+    ("winkel <= 2 s", "1:8", "different things", "dimension"),
+    ("winkel > 3", "1:8", "different things", "dimension"),
+    ("hebel[links] + steuer.time > 0", "1:14", "different things", "dimension"),
     ("steuer is weg", "1:11", "'steuer is weg'", "known are frei"),
     ("steuer is hält[mitte]", "1:11", "hält[mitte]", "'hält[links]'"),
     ("modus in (auto, xx)", "1:17", "'modus is xx'", "known are auto"),
@@ -158,6 +164,13 @@ def test_a_bad_text_is_refused_with_its_place_and_a_remedy(
     shown = str(caught.value)
     assert shown.startswith(f"fact 3:{place}") and "^" in shown
     assert "Error" not in shown and "Term" not in shown
+
+
+def test_one_fault_is_complained_of_once(lemmas: Lemmas) -> None:
+    for text in ("stuer.time <= 2 s", "not stuer", "gut and before(gut)", "abs(winkel) > 1 deg"):
+        with pytest.raises(SpecError) as caught:
+            lemmas.read(text)
+        assert len(caught.value.problems) == 1, str(caught.value)
 
 
 WORDS = (

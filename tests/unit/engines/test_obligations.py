@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -147,6 +150,33 @@ def test_no_time_ends_it() -> None:
     limits = Limits(seconds=0.3)
     with pytest.raises(LimitError, match=r"time limit of 0\.3 s"):
         discharged(hard(), limits)
+
+
+def test_a_person_can_stop_it() -> None:
+    threading.Timer(0.3, lambda: os.kill(os.getpid(), signal.SIGINT)).start()
+    began = time.monotonic()
+    with pytest.raises(KeyboardInterrupt):
+        discharged(hard(), Limits())
+    assert time.monotonic() - began < 2.3
+
+
+def test_no_memory_ends_it() -> None:
+    with pytest.raises(LimitError, match="memory limit"):
+        discharged(hard(), Limits(memory=1))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "(set-logic QF_LRA)(declare-const x Real)(assert (> (* x x) 1.0))(check-sat)",
+        "(set-logic QF_LRA)(assert (> x 1.0))(check-sat)",
+        "(set-logic QF_LRA",
+        "",
+    ],
+)
+def test_a_script_that_cannot_be_read_is_a_fault_of_ours(text: str) -> None:
+    with pytest.raises(DisagreementError, match="cannot read what it is asked"):
+        discharged(Obligation("is enough", text), Limits())
 
 
 def test_what_is_refuted_is_a_fault_of_ours() -> None:

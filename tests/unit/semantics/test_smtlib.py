@@ -103,6 +103,7 @@ def test_each_operation_is_read_as_it_is_meant(name: str) -> None:
         (lambda v: v.t.below(v.t.multiply(v.x, v.y), v.t.zero), "QF_NRA"),
         (lambda v: v.t.below(v.t.multiply(v.n, v.n), v.t.const(1)), "QF_NIA"),
         (lambda v: v.t.below(v.t.multiply(v.n, v.x), v.t.zero), "QF_NIRA"),
+        (lambda v: v.t.is_whole(v.x), "QF_LIRA"),
     ],
 )
 def test_the_logic_is_the_smallest_that_will_do(make: Making, logic: str) -> None:
