@@ -42,13 +42,13 @@ class Attempt(NamedTuple):
 ATTEMPTS = (
     Attempt("explorer", False, FEW),
     Attempt("explorer", True, FEW),
-    Attempt("induction", False, SOME),
-    Attempt("induction", True, SOME),
+    Attempt("reachability", False, SOME),
+    Attempt("reachability", True, SOME),
     Attempt("bounded search", True, SOME),
     Attempt("explorer", False, MANY),
     Attempt("explorer", True, MANY),
-    Attempt("induction", False, MUCH),
-    Attempt("induction", True, MUCH),
+    Attempt("reachability", False, MUCH),
+    Attempt("reachability", True, MUCH),
     Attempt("bounded search", True, MUCH),
 )
 
@@ -120,9 +120,9 @@ class Deciding:
     def _engine(self, name: str) -> Engine:
         """An engine, made when it is first asked: most specs never need Z3, which is dear to load."""
         if name not in self._engines:
-            from prioritylogic.engines.proving import Bounded, Inductive
+            from prioritylogic.engines.proving import Bounded, Reaching
 
-            for engine in (Inductive(*self._given), Bounded(*self._given)):
+            for engine in (Reaching(*self._given), Bounded(*self._given)):
                 self._engines[engine.name] = engine
         return self._engines[name]
 

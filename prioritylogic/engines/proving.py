@@ -75,10 +75,10 @@ class _Asking:
         return Transition(part, observer)
 
 
-class Inductive(_Asking):
+class Reaching(_Asking):
     """Proves by an inductive invariant. Work is counted in Z3's resource units."""
 
-    name = "induction"
+    name = "reachability"
 
     def seek(self, number: int, whole: bool, work: int) -> Found:
         """Looks for an invariant; see the protocol."""

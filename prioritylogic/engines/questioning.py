@@ -14,7 +14,7 @@ from prioritylogic.errors import LimitError
 from prioritylogic.evidence.results import Question, Verdict
 from prioritylogic.semantics.compile import Declined
 
-EXPLORER, PROVER = "explorer", "induction"
+EXPLORER, PROVER = "explorer", "reachability"
 Answers: TypeAlias = tuple[list[Question], list[Finding]]
 
 

@@ -1,7 +1,7 @@
 """How long proofs take for two, four and eight stations, beside counting states.
 
 Run by hand: `python tests/benchmarks/stations.py`. Each requirement of specs/stations.yaml is asked of
-the induction engine, member by member; of each family the slowest member is shown. The goal is that
+the reachability engine, member by member; of each family the slowest member is shown. The goal is that
 every invariant is proved within 10 s. The explorer is then asked the same question, with a budget.
 
 Seconds are of processor time (both solvers run inside this process on one core), so that whatever
@@ -33,7 +33,7 @@ from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.merging import merged
 from prioritylogic.engines.obligations import discharged, obligations
 from prioritylogic.engines.part import Options
-from prioritylogic.engines.proving import Inductive
+from prioritylogic.engines.proving import Reaching
 from prioritylogic.engines.reach import invariant
 from prioritylogic.engines.thinning import thinned
 from prioritylogic.evidence.words import counted
@@ -67,7 +67,7 @@ class Row:
 
 
 def proved(system: System, requirement: Requirement) -> Row:
-    """A requirement's proof, step by step as `Inductive.seek` takes them, or the run that breaks it."""
+    """A requirement's proof, step by step as `Reaching.seek` takes them, or the run that breaks it."""
     limits, watching = Limits(), observer(requirement)
     assert watching is not None
     row = Row(requirement.id + "".join(f"[{member}]" for _, member in requirement.member))
@@ -78,7 +78,7 @@ def proved(system: System, requirement: Requirement) -> Row:
         row.seconds[column] += time.process_time() - began
         return done
 
-    engine = Inductive(system, [requirement], {0: watching}, limits, Options())
+    engine = Reaching(system, [requirement], {0: watching}, limits, Options())
     transition = timed("build", lambda: engine.transition(0, False))
     facts = timed("find", lambda: invariant(transition, MUCH, limits))
     if facts is None:

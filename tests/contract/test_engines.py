@@ -32,7 +32,7 @@ HERE = Path(__file__).parent
 OPTIONS = {
     "check": Options(),
     "explorer": Options(engines=("explorer",)),
-    "provers": Options(engines=("induction", "bounded search")),
+    "provers": Options(engines=("reachability", "bounded search")),
     "both": Options(both=True),
 }
 WORKING = ("holds", "fails")
@@ -104,7 +104,7 @@ def test_each_answer_is_from_an_engine_that_was_asked(results: dict[str, CheckRe
     for name, options in OPTIONS.items():
         assert {answer.engine for answer in results[name].requirements} <= set(options.engines)
     assert {answer.engine for answer in results["provers"].requirements} == {
-        "induction",
+        "reachability",
         "bounded search",
     }
 

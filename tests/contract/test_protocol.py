@@ -17,7 +17,7 @@ from prioritylogic.engines.exploring import Exploring
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import ENGINES, Options
 from prioritylogic.engines.protocol import Broken, Engine, Found, Unbroken
-from prioritylogic.engines.proving import Bounded, Inductive
+from prioritylogic.engines.proving import Bounded, Reaching
 from prioritylogic.errors import LimitError
 from prioritylogic.model.system import Possible, System
 from prioritylogic.requirements.observer import observer
@@ -25,7 +25,7 @@ from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import Judgement
 from prioritylogic.semantics.reference import Reference
 
-KINDS: dict[str, type[Engine]] = {kind.name: kind for kind in (Exploring, Inductive, Bounded)}
+KINDS: dict[str, type[Engine]] = {kind.name: kind for kind in (Exploring, Reaching, Bounded)}
 PLENTY = 100_000_000
 IDS = [r.id for r in prioritylogic.load(Path(__file__).parent / "players.yaml").requirements]
 
@@ -66,7 +66,7 @@ def test_each_is_asked_in_the_same_way(name: str) -> None:
 
 @pytest.mark.parametrize("id_", IDS)
 @pytest.mark.parametrize("whole", [False, True])
-@pytest.mark.parametrize("name", ["explorer", "induction"])
+@pytest.mark.parametrize("name", ["explorer", "reachability"])
 def test_each_that_can_do_both_tells_which(
     engines: dict[str, Engine], name: str, whole: bool, id_: str
 ) -> None:

@@ -11,7 +11,7 @@ from prioritylogic import load
 from prioritylogic.engines.lemmas import Lemmas
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
-from prioritylogic.engines.proving import Bounded, Inductive
+from prioritylogic.engines.proving import Bounded, Reaching
 from prioritylogic.engines.solving import Translated
 from prioritylogic.engines.transition import Transition
 from prioritylogic.model.system import System
@@ -91,8 +91,8 @@ def question(text: str | System, number: int = 0) -> Transition:
 
 
 def prover(
-    engine: type[Inductive | Bounded], system: System, limits: Limits | None = None
-) -> Inductive | Bounded:
+    engine: type[Reaching | Bounded], system: System, limits: Limits | None = None
+) -> Reaching | Bounded:
     """An engine that can be asked about each requirement of a system."""
     requirements = list(system.requirements)
     watched = {number: observer(r) for number, r in enumerate(requirements)}
