@@ -92,3 +92,10 @@ def test_no_time_ends_it() -> None:
     with pytest.raises(LimitError, match="time limit") as caught:
         invariant(asked("never: m is c"), PLENTY, Limits(seconds=0.0))
     assert caught.value.final
+
+
+def test_what_the_solver_cannot_decide_is_not_called_a_lack_of_work() -> None:
+    text = "system: s\ninputs: {x: 0 % to 100 %}\nrequirements: [{id: R, never: x * x = 50 %}]\n"
+    with pytest.raises(LimitError) as caught:
+        invariant(question(text), PLENTY, Limits())
+    assert "work limit" not in str(caught.value) and not caught.value.final
