@@ -20,7 +20,8 @@ import z3
 
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.solving import Translated, asked, work_limit
+from prioritylogic.engines.part import has_strict_bounds
+from prioritylogic.engines.solving import Translated, asked, given_up
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.model.formula import Value
@@ -75,10 +76,10 @@ class Unrolled:
 
     def _satisfiable(self, *goals: Any) -> bool:
         """Whether the steps so far can be such; then a model is at hand."""
-        self._solver.set("rlimit", self._work)
+        self._solver.set("rlimit", max(1, self._work))
         answer = asked(self._context, self._limits, lambda: self._solver.check(*goals))
         if answer == z3.unknown:
-            raise work_limit(self._work)
+            raise given_up(self._solver.reason_unknown(), self._work)
         return bool(answer == z3.sat)
 
     def _deepen(self) -> None:
@@ -100,7 +101,7 @@ class Unrolled:
         solver.add(self._allowed, z3.Not(self._broken))
         if at:
             solver.add(z3.Not(self._at(at, part.late)))
-        for name, variable in transition.variables.items():
+        for name, variable in transition.everything.items():  # a run has all of a step
             solver.add(self._at(at + 1, variable) == self._at(at, part.after[name]))
         for fact in (*transition.typing, *transition.bounds):  # true anyway, and a help
             solver.add(self._at(at + 1, fact))
@@ -131,12 +132,10 @@ class Unrolled:
     def _best(self, steps: int, *goals: Any, late: bool = False) -> Found:
         """The run of that many steps that takes the least time, on the coarsest grid that has one, with
         inputs that change as little as may be."""
-        solver = self._solver
+        self._model, solver = self._solver.model(), self._solver
         solver.push()
         try:
-            solver.add(*goals, *self._links(steps))
-            solver.check()  # links are definitions; a run that is found stands, whatever limit comes
-            self._model = solver.model()
+            solver.add(*goals)
             reactions = steps if late else steps + 1
             with suppress(LimitError):  # the run is as it is by then
                 self._nicer(steps, reactions)
@@ -149,21 +148,12 @@ class Unrolled:
         """Betters the model in hand."""
         waits = [self._at(step, w) for step in range(1, steps + 1) for w in self.transition.waits]
         # A strict bound has no first instant; half a tick after it is near enough.
-        for split in SPLITS[self._has_strict_bounds() :] if waits else ():
+        for split in SPLITS[has_strict_bounds(self.transition.system) :] if waits else ():
             with suppress(LimitError):
                 if self._on_grid(waits, self._tick() / split):
                     break
         self._solver.add(*(wait == self._model.eval(wait, True) for wait in waits))
         self._plain(reactions)
-
-    def _links(self, steps: int) -> Iterator[Any]:
-        """What joins the steps in whatever the search could leave out: a run has all of it."""
-        transition = self.transition
-        for step in range(steps):
-            after = (transition.step if step else transition.start).after
-            for name, variable in transition.symbolic.variables.items():
-                if name not in transition.variables:
-                    yield self._at(step + 1, variable) == self._at(step, after[name])
 
     def _tick(self) -> Seconds:
         """The tick of everything that is timed here."""
@@ -171,14 +161,6 @@ class Unrolled:
         own = [transition.system.timed[n].time for n in transition.symbolic.watched]
         own += [transition.observer.figure] if transition.observer.figure else []
         return tick_of([*durations(transition.system), *own])
-
-    def _has_strict_bounds(self) -> bool:
-        """Whether a rule has a bound that is never reached."""
-        rules = [rule for machine in self.transition.system.machines for rule in machine.rules]
-        return any(
-            (r.delay and r.delay.strict) or (r.takes and (r.takes.low_strict or r.takes.high_strict))
-            for r in rules
-        )
 
     def _on_grid(self, waits: list[Any], grid: Seconds) -> bool:
         """Instants that are multiples of `grid`, with the least sum; whether there are any."""
@@ -206,7 +188,7 @@ class Unrolled:
 
     def _plain(self, reactions: int) -> None:
         """Inputs stay as they are where they can, and analog ones have plain figures where they
-        cannot."""
+        cannot; and nobody takes a rule that need not be taken."""
         solver = self._solver
 
         def keep(wish: Any) -> bool:
@@ -217,6 +199,10 @@ class Unrolled:
                 solver.add(wish)
             return fulfilled
 
+        for rule in (r for m in self.transition.system.machines for r in m.rules if r.optional):
+            for step in range(reactions):
+                taken = (self.transition.step if step else self.transition.start).reaction.scene.taken
+                keep(z3.Not(self._at(step, taken[rule.id])))
         for variable in self.transition.system.inputs:
             for step in range(reactions):
                 unchanged = step and keep(z3.And(*self._equal(variable.name, step)))

@@ -79,7 +79,7 @@ def check(
 
 def keep_case(system: System, message: str) -> str:
     """Saves a spec on which our own answers differ, with what differed; gives the file's name."""
-    text = f"# {message}\n{system.text}"
+    text = "".join(f"# {line}\n" for line in message.splitlines()) + system.text
     name = f"prioritylogic-{hashlib.sha256(text.encode()).hexdigest()[:12]}.yaml"
     path = Path(tempfile.gettempdir()) / name
     try:
@@ -121,7 +121,7 @@ class Checking:
             questions=tuple(questions),
             findings=tuple(findings),
             counts=counts,
-            tick=self.whole.tick,
+            tick=None if self.whole.dense else self.whole.tick,
         )
 
     def _answer(self, requirement: Requirement, decision: Decision) -> Answer:

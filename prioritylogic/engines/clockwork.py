@@ -1,11 +1,12 @@
-"""Whole ticks: the figures of clocks as small integers.
+"""Clocks as small integers: whole ticks, or what regions make of them.
 
 Why ticks are exact: for a fixed sequence of reactions, closed bounds only say that a difference of
 two instants is equal to, at least, or at most a duration. Rounding all instants of a dense run by one
 threshold keeps every such statement when all durations are multiples of the tick, and one strict
 comparison at the deciding instant survives with a threshold chosen for it (Henzinger, Manna, Pnueli
 1992, "What good are digital clocks?"). Strict bounds in the system, and questions that compare
-strictly at two instants or in both directions, are not kept; they are declined by name elsewhere.
+strictly at two instants or in both directions, are not kept; there regions are used (regions.py), whose
+figures count in a `unit` of their own.
 
 `Clockwork` is what a still part makes of the clocks: which run, which are due, what is owed.
 """
@@ -55,6 +56,7 @@ class Clockwork(NamedTuple):
     owed: tuple[tuple[int, Tick], ...]
     running: tuple[tuple[int, Tick | None], ...]  # with the figure at which it may stand still
     settled: bool
+    barred: tuple[tuple[int, Tick], ...] = ()  # figures that must not even be reached
 
     def ready(self, clocks: tuple[Tick, ...]) -> Ready:
         """Which timers are due and which `takes` rules may be offered."""
@@ -86,18 +88,19 @@ class Clockwork(NamedTuple):
         return tuple(moved)
 
 
-def clockwork(parts: Parts, still: Still, tick: Seconds) -> Clockwork:
-    """The clockwork of a still part."""
+def clockwork(parts: Parts, still: Still, tick: Seconds, unit: int = 1) -> Clockwork:
+    """The clockwork of a still part; figures count in `unit` for each tick."""
     system, places = parts.system, parts.clocks
 
     def ticks(time: Seconds) -> Tick:
         count = time / tick
         assert count.denominator == 1, "the tick divides every duration"
-        return count.numerator
+        return count.numerator * unit
 
     due: list[tuple[int, Tick, Ready]] = []
     offers: list[tuple[int, Tick, Ready]] = []
     owed: list[tuple[int, Tick]] = []
+    barred: list[tuple[int, Tick]] = []
     running: list[tuple[int, Tick | None]] = []
 
     def runs(place: int, time: Seconds, timer: Timer) -> None:
@@ -105,9 +108,14 @@ def clockwork(parts: Parts, still: Still, tick: Seconds) -> Clockwork:
         running.append((place, None))
 
     for number, machine in enumerate(system.machines):
-        left = parts.delays[number, still.values[number]][still.expired[number] :]
+        here, place = (number, still.values[number]), places.stay + number
+        left = parts.delays[here][still.expired[number] :]
         if left:
-            runs(places.stay + number, left[0], Timer("stay", machine.name, left[0]))
+            runs(place, left[0], Timer("stay", machine.name, left[0]))
+        elif parts.over[here]:
+            running.append((place, ticks(max(time for time, _ in parts.over[here]))))
+        for time, over in parts.over[here]:
+            offers.append((place, ticks(time) + 1, parts.over_bit(over)))
     for number, rule in enumerate(parts.takes_rules):
         takes = rule.takes
         assert takes is not None
@@ -115,9 +123,9 @@ def clockwork(parts: Parts, still: Still, tick: Seconds) -> Clockwork:
             place = places.takes + number
             running.append((place, ticks(max(takes.low, takes.high or Fraction(0)))))
             if still.values[parts.machine_numbers[rule.machine]] in rule.sources:
-                offers.append((place, ticks(takes.low), parts.offer_bit(number)))
+                offers.append((place, ticks(takes.low) + takes.low_strict, parts.offer_bit(number)))
             if still.waiting[number] and takes.high is not None:
-                owed.append((place, ticks(takes.high)))
+                (barred if takes.high_strict else owed).append((place, ticks(takes.high)))
     for index, timed in enumerate(system.timed):
         if still.phases[index] == "running":
             runs(places.timed + index, timed.time, Timer("timed", time=timed.time, index=index))
@@ -128,4 +136,6 @@ def clockwork(parts: Parts, still: Still, tick: Seconds) -> Clockwork:
         if silenced and alert.silence_for is not None:
             timer = Timer("silence", alert.name, alert.silence_for)
             runs(places.silence + number, alert.silence_for, timer)
-    return Clockwork(tuple(due), tuple(offers), tuple(owed), tuple(running), still.settled)
+    return Clockwork(
+        tuple(due), tuple(offers), tuple(owed), tuple(running), still.settled, tuple(barred)
+    )

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.explore import Explorer, Node
 from prioritylogic.engines.limits import Limits, rare_collection
+from prioritylogic.engines.part import has_strict_bounds
 from prioritylogic.engines.parts import Still
 from prioritylogic.engines.reacting import Course
+from prioritylogic.engines.regions import Regions
 from prioritylogic.engines.table import Table
 from prioritylogic.errors import RequestError, did_you_mean
 from prioritylogic.evidence.results import Counts, Exploration
@@ -49,8 +51,10 @@ def explore(
         if name in inputs and isinstance(inputs[name].domain, Real):
             raise RequestError(f"'{name}' is analog: it has no number of values to count over")
     limits = limits or Limits()
-    table = Table(system, stored=frozenset(names) & frozenset(inputs), limits=limits)
-    explorer = Explorer(table, tick_of(durations(system)), limits)
+    dense = has_strict_bounds(system)
+    stored = frozenset(names) & frozenset(inputs)
+    table = Table(system, stored=stored, limits=limits, dense=dense)
+    explorer = (Regions if dense else Explorer)(table, tick_of(durations(system)), limits)
     with rare_collection():
         ended = explorer.run()
     return Exploration(

@@ -11,8 +11,9 @@ What it does not do: judge (questions.py asks about what was explored), turn pat
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from operator import mul
 from typing import NamedTuple, TypeAlias
 
@@ -20,7 +21,7 @@ from prioritylogic.engines.cells import Cell
 from prioritylogic.engines.clockwork import Clockwork, Tick, clockwork
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.oracle import Oracle
-from prioritylogic.engines.parts import Ready
+from prioritylogic.engines.parts import Ready, Still
 from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import StillId, Table
 from prioritylogic.engines.watch import Watch, Watching
@@ -55,12 +56,13 @@ class Edge(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PathStep:
-    """One step of a path: a tick (course None), or a course with what is known of its inputs."""
+    """One step of a path: a course with what is known of its inputs, or (None) time, in ticks."""
 
     course: Course | None
     values: tuple[object, ...] = ()
     previous: tuple[object, ...] = ()
     cell: Cell = frozenset()
+    wait: Fraction = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +85,17 @@ class Reached:
 class Explorer:
     """One exploration of a table.
 
+    Attributes:
+        unit: of a clock's figure, for one tick.
+
     Args:
         table: the reaction table.
         tick: seconds of one tick; divides every duration of the system and the watch.
         limits: on time, memory and states.
         watch: a requirement's observer, or None to explore the system alone.
     """
+
+    unit = 1
 
     def __init__(self, table: Table, tick: Seconds, limits: Limits, watch: Watch | None = None) -> None:
         self.table = table
@@ -111,8 +118,12 @@ class Explorer:
             works.append(None)
         known = works[still]
         if known is None:
-            known = works[still] = clockwork(self.table.parts, self.stills[still], self.tick)
+            known = works[still] = self.clockwork(self.stills[still])
         return known
+
+    def clockwork(self, still: Still) -> Clockwork:
+        """The clockwork of any still part."""
+        return clockwork(self.table.parts, still, self.tick, self.unit)
 
     def watching_id(self, watching: Watching) -> WatchingId:
         """The number of an observer's still part."""
@@ -189,6 +200,22 @@ class Explorer:
         """The reactions of a node."""
         ready = self.work(node.still).ready(node.clocks)
         return self.edges(node.still, ready, node.watching)
+
+    # ----------------------------------------------------------------- exact clocks
+
+    def figures(self, still: Still, exact: Sequence[Fraction]) -> tuple[Tick, ...]:
+        """The figures of exact clocks (in ticks); -1 for one that is on no tick."""
+        tops = {place: top for place, top in self.clockwork(still).running if top is not None}
+        capped = (min(clock, tops.get(place, clock)) for place, clock in enumerate(exact))
+        return tuple(int(clock) if clock.denominator == 1 else -1 for clock in capped)
+
+    def exact(self, node: Node) -> tuple[Fraction, ...]:
+        """Exact clocks (in ticks) that a node stands for."""
+        return tuple(map(Fraction, node.clocks))
+
+    def stretch(self, node: Node) -> Fraction:
+        """How much time (in ticks) leads from there to the next node."""
+        return Fraction(1)
 
     # ----------------------------------------------------------------- the search
 

@@ -97,6 +97,8 @@ class Exploring:
         states = counted(part.states(number), "state")
         if part.system is not self.system:
             states += " of the part that it depends on"
+        if part.on_regions(number):
+            states += ", on region clocks since whole ticks would not be exact"
         runs = counted(len(part.random_runs), "random run")
         brief = f"exhaustive over {states}"
         return Unbroken(f"{brief}; {confirmed}, and judged {runs}", brief)

@@ -227,7 +227,7 @@ class Lemmas:
             node.span,
             "use names and comparisons",
         )
-        return t.false
+        return self._lost
 
     def _operated(
         self, operator: str, left: Term, right: Term, node: nodes.Binary, problems: Problems
@@ -296,7 +296,8 @@ class Lemmas:
                 known = unit(str(written))
                 return None if known is None else known.dimension
             case nodes.Name():
-                return self.dimension(text_of(node))
+                name = text_of(node)
+                return self.dimension(name) if name in self.variables else None
             case nodes.Unary(_, "-", operand) | nodes.IfElse(_, _, operand, _):
                 return self._measure(operand)
             case nodes.Binary(_, "+" | "-", left, right):
@@ -330,7 +331,7 @@ class Lemmas:
                 left.span if values is None else right.span,
                 did_you_mean(name if values is None else value, known, f"known are {', '.join(known)}"),
             )
-            return self.terms.false
+            return self._lost
         if len(values) == 1:
             return self.terms.true
         if len(values) == 2 and value == values[1]:

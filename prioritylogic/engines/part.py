@@ -16,6 +16,7 @@ from prioritylogic.engines.explore import Explorer, PathStep, Reached
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.questions import case_facts, courses, path_to
 from prioritylogic.engines.recheck import Recheck, random_runs
+from prioritylogic.engines.regions import UNIT, Regions
 from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Watch
 from prioritylogic.errors import LimitError
@@ -71,6 +72,7 @@ class Part:
     ) -> None:
         self.system = system
         self.tick = tick_of(durations(system))
+        self.dense = has_strict_bounds(system)
         self.reference = Reference(system)
         self.ended: Reached | None = None
         self._requirements = dict(requirements)
@@ -82,6 +84,7 @@ class Part:
         self._tried = 0  # states, when it was stopped
         self._watched: dict[int, Reached] = {}
         self._declined: dict[int, Declined] = {}
+        self._on_regions: set[int] = set()
         self._broken: dict[int, tuple[PathStep, ...] | None] = {}
         self._confirmed = ""
         self._safe: set[int] = set()
@@ -104,12 +107,20 @@ class Part:
         if self._whole:
             facts += case_facts(self.system)
         options = self._options
-        return Table(self.system, tuple(facts), options.project, options.lazily, limits=self._limits)
+        return Table(
+            self.system,
+            tuple(facts),
+            options.project,
+            options.lazily,
+            limits=self._limits,
+            dense=self.dense,
+        )
 
     @cached_property
     def explorer(self) -> Explorer:
         """The exploration without a watch."""
-        return Explorer(self.table, self.tick, self._limits)
+        kind = Regions if self.dense else Explorer
+        return kind(self.table, self.tick, self._limits)
 
     def explore(self) -> None:
         """Explores the part, once, or anew when more states are allowed than before. Raises Declined or
@@ -171,10 +182,21 @@ class Part:
         table = self.table
         self._refuse(number)
         if number not in self._watched:
-            tick = self.tick_for(number, requirement)
-            watch = Watch(table, requirement, self._observers[number], tick)
-            self._watched[number] = Explorer(table, tick, self._limits, watch).run()
+            tick, watching = self.tick_for(number, requirement), self._observers[number]
+            try:
+                if self.dense:
+                    raise Declined("a rule has a strict bound")
+                watch = Watch(table, requirement, watching, tick)
+                self._watched[number] = Explorer(table, tick, self._limits, watch).run()
+            except Declined:  # whole ticks are not exact here
+                watch = Watch(table, requirement, watching, tick, UNIT)
+                self._watched[number] = Regions(table, tick, self._limits, watch).run()
+                self._on_regions.add(number)
         return self._watched[number]
+
+    def on_regions(self, number: int) -> bool:
+        """Whether an answer rests on region clocks."""
+        return self.dense or number in self._on_regions
 
     def adopt(self, number: int, requirement: Requirement) -> bool:
         """Takes one more requirement, if nothing else need be stored for it."""
@@ -242,6 +264,15 @@ class Part:
         ticks = [self.tick_for(n, r) for n, r in self._requirements.items() if n not in self._declined]
         runs = random_runs(self._recheck, tick_of([self.tick, *ticks]), RUNS, RUN_LENGTH)
         return [(run, observations(self.reference, run, ())) for run in runs]
+
+
+def has_strict_bounds(system: System) -> bool:
+    """Whether a rule has a bound that is never reached."""
+    rules = [rule for machine in system.machines for rule in machine.rules]
+    return any(
+        (r.delay and r.delay.strict) or (r.takes and (r.takes.low_strict or r.takes.high_strict))
+        for r in rules
+    )
 
 
 def durations_of(system: System, requirement: Requirement, watching: Observer) -> list[Seconds]:

@@ -53,6 +53,7 @@ class CompiledRule:
     writes: tuple[tuple[int, Evaluate], ...]
     needs: dict[str, int]
     takes: int | None
+    over: int | None  # its number among the rules with a strict delay
 
 
 class Clocks:
@@ -74,13 +75,18 @@ class Parts:
         system: what is explored.
         facts: further formulas that will be read of its reactions (requirements' conditions), so
             that what they remember is stored.
+        dense: whether clocks will be exact; else strict bounds are refused.
 
     Raises:
         Declined: what exploration cannot read exactly.
     """
 
-    def __init__(self, system: System, facts: tuple[Formula, ...] = ()) -> None:
+    def __init__(self, system: System, facts: tuple[Formula, ...] = (), dense: bool = False) -> None:
         self.system = system
+        self._dense = dense
+        self.over_rules = tuple(
+            r for m in system.machines for r in m.rules if r.delay and r.delay.strict
+        )
         self.compiler = Compiler(system)
         self.takes_rules = tuple(r for m in system.machines for r in m.rules if r.takes)
         self.clocks = Clocks(system, self.takes_rules)
@@ -126,14 +132,25 @@ class Parts:
             for state in machine.states
         }
         self.machine_numbers = {m.name: n for n, m in enumerate(system.machines)}
+        self.over = {
+            (number, state): tuple(
+                (rule.delay.time, n)
+                for n, rule in enumerate(self.over_rules)
+                if rule.machine == machine.name and state in rule.sources and rule.delay
+            )
+            for number, machine in enumerate(system.machines)
+            for state in machine.states
+        }
 
     def _compiled_rule(self, machine: Machine, rule: Rule) -> CompiledRule:
         needs = {}
         if rule.delay is not None:
-            if rule.delay.strict:
+            if rule.delay.strict and not self._dense:
                 raise Declined(f"rule {rule.id} waits for `over` a time, a strict bound")
-            needs = {s: machine.delays(s).index(rule.delay.time) + 1 for s in rule.sources}
-        if rule.takes is not None and (rule.takes.low_strict or rule.takes.high_strict):
+            if not rule.delay.strict:
+                needs = {s: machine.delays(s).index(rule.delay.time) + 1 for s in rule.sources}
+        strict = rule.takes is not None and (rule.takes.low_strict or rule.takes.high_strict)
+        if strict and not self._dense:
             raise Declined(f"rule {rule.id} takes `over` or `under` a time, a strict bound")
         return CompiledRule(
             rule,
@@ -141,6 +158,7 @@ class Parts:
             tuple((self.compiler.slots[n], self.compiler.function(right)) for n, right in rule.writes),
             needs,
             self.takes_rules.index(rule) if rule.takes else None,
+            self.over_rules.index(rule) if rule in self.over_rules else None,
         )
 
     def _all_timers(self) -> list[Timer]:
@@ -199,6 +217,10 @@ class Parts:
     def offer_bit(self, takes: int) -> Ready:
         """The bit of a `takes` rule, by its number."""
         return 1 << (len(self.timers) + takes)
+
+    def over_bit(self, over: int) -> Ready:
+        """The bit of a rule with a strict delay, by its number."""
+        return 1 << (len(self.timers) + len(self.takes_rules) + over)
 
 
 def values_of(domain: object) -> tuple[Any, ...]:

@@ -21,7 +21,7 @@ from typing import Any
 import z3
 
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.solving import Translated, asked, work_limit
+from prioritylogic.engines.solving import Translated, asked, given_up
 from prioritylogic.engines.thinning import nothing_needed
 from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import LimitError
@@ -45,7 +45,7 @@ def invariant(transition: Transition, work: int, limits: Limits) -> list[Term] |
     horn = z3.Fixedpoint(ctx=context)
     horn.set(
         "engine", "spacer",
-        "rlimit", work,
+        "rlimit", max(1, work),
         "ctrl_c", False,
         "spacer.random_seed", SEED,
         "xform.slice", False,
@@ -80,16 +80,11 @@ def invariant(transition: Transition, work: int, limits: Limits) -> list[Term] |
     clause(after(step.after), goes_on, before=True)
     clause(wrong(), t.all(step.passing, step.late), before=True)
     clause(wrong(), t.all(step.allowed, step.broken), before=True)
-    try:
-        answer = asked(context, limits, lambda: horn.query(wrong()))
-    except LimitError as error:
-        if "gave up" in str(error):  # what Z3 says when its work is used up
-            raise work_limit(work) from None
-        raise
+    answer = asked(context, limits, lambda: horn.query(wrong()), work)
     if answer == z3.sat:
         return None
     if answer == z3.unknown:
-        raise work_limit(work)
+        raise given_up(horn.reason_unknown(), work)
     try:
         return _facts(horn.get_answer(), reached, transition)
     except _NoWordsError:

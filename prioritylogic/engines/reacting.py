@@ -243,6 +243,8 @@ class Reacting:
             return False
         if rule.takes is not None and not self.ready & self.parts.offer_bit(rule.takes):
             return False
+        if rule.over is not None and not self.ready & self.parts.over_bit(rule.over):
+            return False
         return bool(rule.guard(self.frame))
 
     def _note_ties(self, rule: CompiledRule, rivals: list[CompiledRule]) -> None:
@@ -386,8 +388,10 @@ class Reacting:
         for number, machine in enumerate(self.parts.system.machines):
             if machine.name in self.entered:
                 self.stays[number] = 0
-            elif self.stays[number] < len(self.parts.delays[number, values[number]]):
-                keeps[number] = 1
+            else:
+                here = (number, values[number])
+                waits = self.stays[number] < len(self.parts.delays[here]) or self.parts.over[here]
+                keeps[number] = int(bool(waits))
 
     # ----------------------------------------------------------------- settled
 

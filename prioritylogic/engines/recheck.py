@@ -79,20 +79,14 @@ class Recheck:
             latches=tuple(reference.true(latch, rest) for latch in self._latches),
             settled=reference.settled(state),
         )
-        takes = []
-        for rule, clock in zip(reference.takes_rules, state.takes, strict=True):
-            assert rule.takes is not None
-            top = max(rule.takes.low, rule.takes.high or Fraction(0))
-            takes.append(min(clock or Fraction(0), top))
         clocks = (
             *(stay.clock for stay in state.stays),
-            *takes,
+            *(clock or Fraction(0) for clock in state.takes),
             *(phase.clock for phase in state.timed),
             *(at.repeat or Fraction(0) for at in state.alerts),
             *(at.silence or Fraction(0) for at in state.alerts),
         )
-        ticks = [clock / self.tick for clock in clocks]
-        return still, tuple(int(t) if t.denominator == 1 else -1 for t in ticks)
+        return still, self.explorer.figures(still, [clock / self.tick for clock in clocks])
 
     def covered(self, state: State) -> bool:
         """Whether the explorer met this state."""
@@ -126,7 +120,7 @@ class Recheck:
                 inputs[number] = exact_value(course.values[number])
         if wanted:
             inputs.update(explorer.table.cells.point(course.cell, wanted))
-        clocks = iter(count * self.tick for count in node.clocks)
+        clocks = iter(count * self.tick for count in explorer.exact(node))
         stays = tuple(Stay(next(clocks), expired) for expired in still.expired)
         takes = tuple(
             clock if counts else None for counts, clock in zip(still.counting, clocks, strict=False)
@@ -247,10 +241,11 @@ class Recheck:
 
     def _passing(self, state: State, node: Node) -> None:
         """Time passes on both sides or on neither, and to the same place."""
-        reference = self.reference.may_pass(state, self.tick)
+        wait = self.tick * self.explorer.stretch(node)
+        reference = self.reference.may_pass(state, wait)
         if reference != (self.explorer.later(node) is not None):
             raise DisagreementError("the reference and the explorer let time pass differently")
-        if reference and not self.covered(self.reference.passed(state, self.tick)):
+        if reference and not self.covered(self.reference.passed(state, wait)):
             raise DisagreementError("time leads the reference to a state that the explorer never met")
 
 

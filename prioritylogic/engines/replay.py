@@ -37,9 +37,10 @@ def replay(reference: Reference, cells: Cells, tick: Seconds, path: Sequence[Pat
     for step in path:
         if step.course is None:
             assert state is not None, "a path begins with the reaction at time 0"
-            if not reference.may_pass(state, tick):
+            wait = tick * step.wait
+            if not reference.may_pass(state, wait):
                 raise DisagreementError(f"no time may pass at {time} s, yet the explorer let it")
-            state, time = reference.passed(state, tick), time + tick
+            state, time = reference.passed(state, wait), time + wait
             continue
         moment = matching(reference, state, next(inputs), step)
         moments.append(dataclasses.replace(moment, time=time))

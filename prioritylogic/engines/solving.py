@@ -93,7 +93,7 @@ class Translated:
         return z3.RealVal(f"{value.numerator}/{value.denominator}", self.context)
 
 
-def asked(context: z3.Context, limits: Limits, question: Callable[[], Any]) -> Any:
+def asked(context: z3.Context, limits: Limits, question: Callable[[], Any], work: int = 0) -> Any:
     """Z3's answer to a question, put in a thread of its own: so this one can look at the limits, and
     hears when a person stops the program, while Z3 works. (Whoever asks tells Z3 to leave Ctrl-C alone.)
 
@@ -109,7 +109,7 @@ def asked(context: z3.Context, limits: Limits, question: Callable[[], Any]) -> A
             return answer.result()
         except z3.Z3Exception as error:
             limits.check()
-            raise LimitError(f"the solver gave up ({_said(error)})") from None
+            raise given_up(_said(error), work) from None
         finally:
             while wait([answer], LOOK_EVERY / 10).not_done:
                 context.interrupt()  # again and again: one that comes between two calls is lost
@@ -120,6 +120,8 @@ def _said(error: z3.Z3Exception) -> str:
     return said.decode() if isinstance(said, bytes) else str(said)
 
 
-def work_limit(work: int) -> LimitError:
-    """The error for a solver that has used up its work."""
-    return LimitError(f"the work limit of {grouped(work)} solver steps was reached")
+def given_up(why: str, work: int) -> LimitError:
+    """The error for a solver that has no answer, by the reason that it gives."""
+    if "resource" in why or "canceled" in why:
+        return LimitError(f"the work limit of {grouped(work)} solver steps was reached")
+    return LimitError("the solver cannot decide it, as happens where figures are multiplied")

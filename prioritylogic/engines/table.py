@@ -52,6 +52,7 @@ class Table:
         lazily: branch when read; off: every discrete input is read in every reaction.
         stored: inputs to store and read in any case, for counting over them.
         limits: asked now and then while a row is made, since one row can be large.
+        dense: whether the clocks will be exact, so that strict bounds can be read.
 
     Raises:
         Declined: what exploration cannot read exactly.
@@ -65,10 +66,11 @@ class Table:
         lazily: bool = True,
         stored: frozenset[str] = frozenset(),
         limits: Limits | None = None,
+        dense: bool = False,
     ) -> None:
         self.system = system
         self._limits = limits or Limits()
-        self.parts = Parts(system, facts)
+        self.parts = Parts(system, facts, dense)
         self.domains = tuple(values_of(variable.domain) for variable in system.inputs)
         analog = {n: v.domain for n, v in enumerate(system.inputs) if isinstance(v.domain, Real)}
         self.cells = Cells(analog)

@@ -37,12 +37,12 @@ from prioritylogic.semantics.reading import observed_timers
 
 class Watching(NamedTuple):
     """The still part of an observer: its mode, the phases of its own timers, which of those that run
-    have changed since the reaction, and what each set of changes does."""
+    have changed since the reaction, and what each set of changes does in each mode."""
 
     mode: Mode = Mode()
     phases: tuple[str, ...] = ()
     changed: frozenset[int] = frozenset()
-    flips: tuple[tuple[frozenset[int], Effect], ...] = ()
+    flips: tuple[tuple[frozenset[int], Mode, Effect], ...] = ()
 
 
 class Outcome(NamedTuple):
@@ -62,14 +62,19 @@ class Watch:
     """
 
     def __init__(
-        self, table: Table, requirement: Requirement, observer: Observer, tick: Seconds
+        self,
+        table: Table,
+        requirement: Requirement,
+        observer: Observer,
+        tick: Seconds,
+        unit: int = 1,
     ) -> None:
         self.table = table
         self.observer = observer
-        self.figure = 0 if observer.figure is None else int(observer.figure / tick)
+        self.figure = 0 if observer.figure is None else int(observer.figure / tick) * unit
         formulas = tuple(fact.formula for fact in observer.facts)
         self.timers = observed_timers(table.system, formulas)
-        self._refuse_inexact(requirement, formulas)
+        self._refuse_inexact(requirement, formulas, dense=unit > 1)
         function = table.parts.compiler.function
         # By identity: hashing a formula walks all of it.
         self._functions = {id(fact): function(fact.formula) for fact in observer.facts}
@@ -77,9 +82,11 @@ class Watch:
         timed = [table.system.timed[index] for index in self.timers]
         self._kinds = tuple(condition.kind for condition in timed)
         self._conditions = tuple(function(condition.condition) for condition in timed)
-        self._times = tuple(int(condition.time / tick) for condition in timed)
+        self._times = tuple(int(condition.time / tick) * unit for condition in timed)
 
-    def _refuse_inexact(self, requirement: Requirement, formulas: tuple[Formula, ...]) -> None:
+    def _refuse_inexact(
+        self, requirement: Requirement, formulas: tuple[Formula, ...], dense: bool
+    ) -> None:
         if not self.timers:
             return
         inner = tuple(self.table.system.timed[index].condition for index in self.timers)
@@ -91,6 +98,8 @@ class Watch:
                 | KeepUntil(f.TimedRead() as trigger, _, _)
                 | Every(f.TimedRead() as trigger, _, _, _)
             ) if self._only(trigger, requirement):
+                pass
+            case _ if dense and len(self.timers) == 1:  # one change is made from one mode
                 pass
             case _:
                 raise Declined(
@@ -183,8 +192,10 @@ class Watch:
 
     def _flips(
         self, rest: Frame, phases: tuple[str, ...], mode: Mode
-    ) -> tuple[tuple[frozenset[int], Effect], ...]:
-        """For each set of running timers, what the observer makes of their change, at rest."""
+    ) -> tuple[tuple[frozenset[int], Mode, Effect], ...]:
+        """For each set of running timers, what the observer makes of their change, at rest: from its
+        mode, or from the one that it has when its window is over."""
+        modes = {mode, Mode(mode.held)} if self.observer.kind == "window" else {mode}
         running = [place for place, phase in enumerate(phases) if phase == "running"]
         found = []
         for size in range(1, len(running) + 1):
@@ -192,34 +203,60 @@ class Watch:
                 for place in running:
                     changed = place in places
                     rest.timed[self.timers[place]] = changed == (self._kinds[place] == "for")
-                effect = self.observer.step(mode, partial(self._read, rest, rest))
-                found.append((frozenset(places), effect))
+                for before in sorted(modes):
+                    effect = self.observer.step(before, partial(self._read, rest, rest))
+                    found.append((frozenset(places), before, effect))
         return tuple(found)
 
     # ----------------------------------------------------------------- time
+
+    def running(self, watching: Watching) -> tuple[int, ...]:
+        """The places of the clocks that run."""
+        timers = (place + 1 for place, phase in enumerate(watching.phases) if phase == "running")
+        return (*([0] if self.observer.counts(watching.mode) else []), *timers)
+
+    def changed(
+        self, watching: Watching, clocks: tuple[Tick, ...]
+    ) -> tuple[Watching, tuple[Tick, ...], bool]:
+        """The observer when its instant is over: what was due of its timers has changed."""
+        due = [n for n in self.running(watching) if n and clocks[n] == self._times[n - 1]]
+        if not due:
+            return watching, clocks, False
+        phases, figures = list(watching.phases), list(clocks)
+        for place in due:
+            phases[place - 1] = "holding" if self._kinds[place - 1] == "for" else "idle"
+            figures[place] = 0
+        changed = watching.changed | {place - 1 for place in due}
+        effect = next(
+            e for which, mode, e in watching.flips if (which, mode) == (changed, watching.mode)
+        )
+        if effect.restart or not self.observer.counts(effect.mode):
+            figures[0] = 0
+        after = watching._replace(mode=effect.mode, phases=tuple(phases), changed=changed)
+        return after, tuple(figures), effect.broken
+
+    def judged(
+        self, watching: Watching, clocks: tuple[Tick, ...]
+    ) -> tuple[Watching, tuple[Tick, ...], bool]:
+        """The observer when its clocks have come so far."""
+        mode = watching.mode
+        if not self.observer.counts(mode):
+            return watching, clocks, False
+        after, figure, broken = self.observer.judged(mode, clocks[0], self.figure)
+        assert not isinstance(figure, Fraction)
+        if after is mode:
+            return watching, clocks, broken
+        kept = watching._replace(mode=after) if self.timers else self._plain(after)
+        return kept, (figure, *clocks[1:]), broken
 
     def later(
         self, watching: Watching, clocks: tuple[Tick, ...]
     ) -> tuple[Watching, tuple[Tick, ...], bool]:
         """One tick later: the observer, its clocks, and whether it is broken on the way."""
-        if not self.timers:
-            mode, moved, late = self.observer.elapse(watching.mode, clocks[0], 1, self.figure)
-            assert not isinstance(moved, Fraction)
-            return self._plain(mode), (moved,), late
-        mode, clock, broken, changed = watching.mode, clocks[0], False, set(watching.changed)
-        phases, figures = list(watching.phases), list(clocks[1:])
-        for place, phase in enumerate(phases):
-            if phase == "running" and figures[place] == self._times[place]:
-                phases[place] = "holding" if self._kinds[place] == "for" else "idle"
-                figures[place] = 0
-                changed.add(place)
-            elif phase == "running":
-                figures[place] += 1
-        if changed != watching.changed:
-            effect = dict(watching.flips)[frozenset(changed)]
-            mode, broken = effect.mode, effect.broken
-            clock = 0 if effect.restart else clock
-        mode, moved, late = self.observer.elapse(mode, clock, 1, self.figure)
-        assert not isinstance(moved, Fraction)
-        after = watching._replace(mode=mode, phases=tuple(phases), changed=frozenset(changed))
-        return after, (moved, *figures), broken or late
+        broken = False
+        if self.timers:
+            watching, clocks, broken = self.changed(watching, clocks)
+        running = self.running(watching)
+        moved = tuple(figure + (place in running) for place, figure in enumerate(clocks))
+        after, figures, late = self.judged(watching, moved)
+        return after, figures, broken or late

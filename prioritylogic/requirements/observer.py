@@ -91,9 +91,16 @@ class Observer:
     ) -> tuple[Mode, Fraction | int, bool]:
         """After `time` without a reaction (`clock`, `time` and `figure` in one unit): the mode, the
         clock (0 when nothing is measured), and whether the requirement is broken."""
-        if not mode.pending or mode.paused or self.kind == "none":
-            return mode, 0, False
-        clock += time
+        return self.judged(mode, clock + time, figure) if self.counts(mode) else (mode, 0, False)
+
+    def counts(self, mode: Mode) -> bool:
+        """Whether the clock runs."""
+        return mode.pending and not mode.paused and self.kind != "none"
+
+    def judged(
+        self, mode: Mode, clock: Fraction | int, figure: Fraction | int
+    ) -> tuple[Mode, Fraction | int, bool]:
+        """What it means that the clock, which runs, has come so far."""
         if self.kind == "window":
             return (Mode(mode.held), 0, False) if clock >= figure else (mode, clock, False)
         return mode, clock, clock > figure or (self.kind == "reached" and clock == figure)

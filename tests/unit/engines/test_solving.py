@@ -17,7 +17,7 @@ from claiming import EVERY_KIND, Facts, question
 
 import prioritylogic
 from prioritylogic.engines.limits import Limits
-from prioritylogic.engines.solving import Translated, asked, work_limit
+from prioritylogic.engines.solving import Translated, asked, given_up
 from prioritylogic.errors import LimitError
 from prioritylogic.semantics.terms import Terms, evaluate, variables
 
@@ -119,8 +119,8 @@ def test_what_z3_complains_of_never_comes_out_as_it_is() -> None:
     def complain() -> None:
         raise z3.Z3Exception(b"canceled")
 
-    with pytest.raises(LimitError, match=r"the solver gave up \(canceled\)") as caught:
-        asked(z3.Context(), Limits(), complain)
+    with pytest.raises(LimitError, match=r"work limit of 7 solver steps") as caught:
+        asked(z3.Context(), Limits(), complain, 7)
     assert not caught.value.final
 
 
@@ -130,7 +130,8 @@ def test_a_fault_of_ours_comes_out_as_it_is() -> None:
 
 
 def test_work_is_said_in_readable_figures() -> None:
-    assert str(work_limit(30_000_000)) == "the work limit of 30 000 000 solver steps was reached"
+    stop = given_up("max. resource limit exceeded", 30_000_000)
+    assert str(stop) == "the work limit of 30 000 000 solver steps was reached"
 
 
 # --------------------------------------------------------------------------- stopped by hand

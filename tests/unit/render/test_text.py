@@ -24,11 +24,13 @@ stories:
 
 
 def test_one_reason_for_much_that_is_undecided_is_said_once_with_advice_that_fits() -> None:
+    stored = "memory: {level: {values: 0 % to 100 %, start: 0 %}}\nmachines"
     assumed = "assume:\n  - {id: P, never: go and m is b}\nrequirements"
-    text = " ".join(check_text(check(load(STRICT.replace("requirements", assumed)))).split())
-    reason = "not applicable: exploring whole ticks is not exact here, because rule r waits for `over`"
+    spec = STRICT.replace("machines", stored).replace("requirements", assumed)
+    text = " ".join(check_text(check(load(spec))).split())
+    reason = "not applicable: exploring whole ticks is not exact here, because memory with analog values"
     assert text.count(reason) == 1
-    assert f"stuck time and nothing possible: {reason} a time" in text
+    assert f"stuck time and nothing possible: {reason}" in text
     assert "requirements are proved all the same" in text
     assert "-limit" not in text
 
