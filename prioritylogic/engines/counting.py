@@ -39,7 +39,7 @@ def explore(
     Raises:
         RequestError: a name that cannot be counted over.
         LimitError: a limit was reached.
-        Declined: the system cannot be explored exactly on whole ticks.
+        Declined: the system cannot be explored exactly.
     """
     names = tuple(over) or default_over(system)
     inputs = {variable.name: variable for variable in system.inputs}
@@ -61,7 +61,7 @@ def explore(
         system=system,
         counts=count(explorer, names, ended.reactions),
         rows=tuple(valuations(explorer, names).items()),
-        tick=explorer.tick,
+        tick=None if dense else explorer.tick,
         graph=graph_of(explorer) if graph else None,
     )
 
@@ -113,17 +113,18 @@ def graph_of(explorer: Explorer) -> networkx.MultiDiGraph[Any]:
     names = (*explorer.table.parts.compiler.slots,)
     alerts = tuple(explorer.table.parts.compiler.alerts)
     graph.add_node(START, label=START)
+    passes = f"{explorer.tick} s pass" if explorer.unit == 1 else "time passes"
     for node, number in numbers.items():
         still = explorer.stills[node.still]
         shown = {name: text(value) for name, value in zip(names, still.values, strict=True)}
         shown |= {name: alert[0] for name, alert in zip(alerts, still.alerts, strict=True)}
         label = ", ".join(f"{name} {value}" for name, value in shown.items())
-        clocks = " ".join(map(str, node.clocks))
+        clocks = " ".join(map(str, explorer.exact(node)))
         graph.add_node(number, label=label, settled=still.settled, clocks=clocks, **shown)
     for source, target, course in edges(explorer):
         ends = (START if source is None else numbers[source], numbers[target])
         if course is None:
-            graph.add_edge(*ends, kind="tick", taken="", expired="", label=f"{explorer.tick} s pass")
+            graph.add_edge(*ends, kind="tick", taken="", expired="", label=passes)
             continue
         taken = " ".join(sorted(course.taken))
         expired = " ".join(

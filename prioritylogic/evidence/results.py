@@ -140,7 +140,7 @@ class CheckResult:
     questions: tuple[Question, ...]
     findings: tuple[FoundIssue, ...]
     counts: Counts | None
-    tick: Fraction | None = None  # seconds, of the whole-tick exploration
+    tick: Fraction | None = None  # seconds, if explored in whole ticks (else on region clocks)
 
     def __post_init__(self) -> None:
         """Tells each trace whose run it is."""
@@ -171,7 +171,7 @@ class Exploration:
         counts: different valuations over the chosen names.
         rows: each valuation (values as text, in the order of `counts.over`) with the number of
             explored states that have it, in the order in which they were first met.
-        tick: seconds of one tick.
+        tick: seconds of one tick; None on region clocks.
         graph: a networkx MultiDiGraph when asked for, else None. Nodes are numbers, and "start";
             `label`, `settled`, `clocks` and each machine and memory name are node attributes; edges
             have `kind` ("tick" or "reaction"), `taken`, `expired` and `label`.
@@ -180,5 +180,5 @@ class Exploration:
     system: System
     counts: Counts
     rows: tuple[tuple[tuple[str, ...], int], ...]
-    tick: Seconds
+    tick: Seconds | None
     graph: networkx.MultiDiGraph[Any] | None = None

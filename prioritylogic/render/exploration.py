@@ -8,7 +8,7 @@ from prioritylogic.evidence.words import counted, grouped
 from prioritylogic.render.json import counts_data
 from prioritylogic.render.layout import PLAIN, Ink, paragraph
 from prioritylogic.render.text import combinations
-from prioritylogic.render.values import duration, listed
+from prioritylogic.render.values import clock_words, listed
 
 if TYPE_CHECKING:
     from prioritylogic.evidence.results import Exploration
@@ -24,7 +24,7 @@ def text(found: Exploration, width: int = 80, ink: Ink = PLAIN) -> str:
     said = (
         f"{combinations(counts)} of {over} can be reached; "
         f"{counted(counts.explored, 'state')} (with clocks) and {counted(counts.reactions, 'reaction')} "
-        f"were explored, in whole ticks of {duration(found.tick)}"
+        f"were explored, {clock_words(found.tick)}"
         f"{'' if counts.complete else ', and then a limit was reached: there are more'}."
     )
     lines = [ink("bold", system.name) + ink("faint", f"  {system.file}"), *paragraph(said, width, 2), ""]

@@ -24,7 +24,7 @@ from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragrap
 from prioritylogic.render.logbook import show_log
 from prioritylogic.render.proofs import invariants, tightness
 from prioritylogic.render.sentences import requirement_sentence, story_sentence
-from prioritylogic.render.values import duration, indexed, listed, member_words
+from prioritylogic.render.values import clock_words, indexed, listed, member_words
 
 CAUTION = (
     "Caution: a verdict is about this text and its assumptions, not about anything built. It does not "
@@ -108,8 +108,7 @@ def _header(result: CheckResult, width: int, ink: Ink) -> list[str]:
         said = (
             f"{counted(counts.explored, 'state')} and {counted(counts.reactions, 'reaction')} explored"
         )
-        if result.tick is not None:
-            said += f", in whole ticks of {duration(result.tick)}"
+        said += f", {clock_words(result.tick)}"
         over = listed(counts.over) if len(counts.over) <= 4 else counted(len(counts.over), "name")
         said += f"; {combinations(counts)} of {over}"
         lines += paragraph(said if counts.complete else f"{said}, before a limit", width, 2, 2)

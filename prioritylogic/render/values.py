@@ -63,6 +63,11 @@ def duration(time: Seconds) -> str:
     return instant(time)
 
 
+def clock_words(tick: Seconds | None) -> str:
+    """Which clock an exploration went by; None: region clocks."""
+    return "on region clocks" if tick is None else f"in whole ticks of {duration(tick)}"
+
+
 def value(shown: Value, domain: Domain | None = None) -> str:
     """A value of an input, a machine or memory."""
     if isinstance(shown, bool):

@@ -53,9 +53,9 @@ requirements:
   - {id: R2, never: "b[left] and s[left] and y"}
 """,
 }
-VERDICTS = {  # a timed condition of a requirement's own that is more than its trigger is not decided
-    "lost": {"R3": "undecided", "R4": "holds"},
-    "others": {"R1": "fails", "R5": "undecided"},
+VERDICTS = {
+    "lost": {"R3": "fails", "R4": "holds"},
+    "others": {"R1": "fails", "R5": "holds"},
     "nested": {"S1": "holds", "S2": "fails"},
     "joined": {"R1": "holds", "R2": "holds"},
 }
@@ -68,13 +68,23 @@ def test_is_decided(name: str) -> None:
     assert said == VERDICTS[result.system.name]
 
 
-def test_counting_declines_by_name() -> None:
-    """A strict bound is none of an exploration on whole ticks; this was a traceback."""
-    system = prioritylogic.load("""
+@pytest.mark.parametrize("takes", ["under 2 s", "over 1 s to 2 s", "over 3 s"])
+def test_counting_reads_strict_bounds(takes: str) -> None:
+    """They are read on region clocks; this was a traceback."""
+    system = prioritylogic.load(f"""
 system: strict
-inputs: {b: button}
+inputs: {{b: button}}
 machines:
-  m: {states: [a0, a1], start: a0, rules: [{id: m0, from: a0, takes: under 2 s, to: a1}]}
+  m: {{states: [a0, a1], start: a0, rules: [{{id: m0, from: a0, takes: {takes}, to: a1}}]}}
 """)
-    with pytest.raises(prioritylogic.PriorityLogicError, match="m0"):
+    assert prioritylogic.explore(system).counts.states == 2
+
+
+def test_counting_declines_what_it_cannot_read() -> None:
+    system = prioritylogic.load("""
+system: stored
+inputs: {b: button}
+memory: {level: {values: 0 % to 100 %, start: 0 %}}
+""")
+    with pytest.raises(prioritylogic.PriorityLogicError, match="memory with analog values"):
         prioritylogic.explore(system)
