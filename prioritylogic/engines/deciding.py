@@ -16,6 +16,7 @@ from prioritylogic.engines.exploring import Exploring
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.protocol import Engine, Found, Unbroken
+from prioritylogic.engines.recovering import recoverable
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.evidence.results import Trace, Verdict
@@ -109,9 +110,11 @@ class Deciding:
     def decide(self, number: int) -> Decision:
         """The decision on a requirement."""
         requirement = self.requirements[number]
+        if isinstance(requirement.form, Recoverable):
+            return self._recoverable(requirement, requirement.form)
         if number not in self._observers:
-            needs = "recoverable" if isinstance(requirement.form, Recoverable) else "an answer some day"
-            return Decision("undecided", f"{needs} needs the cycle engine, which is not there yet")
+            reason = "an answer some day needs the cycle engine, which is not there yet"
+            return Decision("undecided", reason)
         decision = self._attempted(number, self._options.engines)
         if self._options.both and decision.verdict != "undecided":
             return self._asked_again(number, decision)
@@ -157,16 +160,37 @@ class Deciding:
             return Decision("holds", found.reason, engine, *proof)
         assert found.run is not None
         trace = self._trace(requirement, found.run)
-        bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
-        if bound:
+        if bound := self._bound(requirement):
             known = "some run gets there" if possible else "some run breaks it"
-            reason = f"{known}, but whether {bound[0].id} holds in that run needs the cycle engine"
+            reason = f"{known}, but whether {bound} holds in that run needs the cycle engine"
             return Decision("undecided", reason, engine)
         if possible:
             reason = f"reached after {counted(trace.steps, 'reaction')}; the run is shown"
             return Decision("holds", reason, engine, trace)
         run = "shortest run" if found.shortest else "a run, not always the shortest at a limit"
         return Decision("fails", f"{trace.note}; {run}, replayed by the reference", engine, trace)
+
+    def _recoverable(self, requirement: Requirement, form: Recoverable) -> Decision:
+        """Decided by exploring, and by nothing else."""
+        if bound := self._bound(requirement):
+            return Decision("undecided", f"whether {bound} holds in a run needs the cycle engine")
+        try:
+            found = recoverable(self.system, form.condition, self._limits, self._options)
+        except (Declined, LimitError) as stop:
+            return Decision("undecided", undecided_reason(stop))
+        if isinstance(found, Unbroken):
+            return Decision("holds", found.reason, Exploring.name)
+        assert found.run is not None
+        run, last = found.run, found.run.moments[-1].time
+        note = "from here no run gets there"
+        trace = Trace(run, len(run.moments) - 1 if run.end == last else None, note, at=run.end)
+        reason = f"{note}; shortest run, replayed by the reference"
+        return Decision("fails", reason, Exploring.name, trace)
+
+    def _bound(self, requirement: Requirement) -> str:
+        """An assumed response that the requirement names, if it does."""
+        bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
+        return bound[0].id if bound else ""
 
     def _asked_again(self, number: int, first: Decision) -> Decision:
         """The decision, when the other kind of engine has been asked, too.
