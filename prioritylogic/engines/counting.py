@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from prioritylogic.engines.clockwork import durations, tick_of
-from prioritylogic.engines.explore import Explorer, Node
+from prioritylogic.engines.explore import Edge, Explorer, Node
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import has_strict_bounds
 from prioritylogic.engines.parts import Still
@@ -17,6 +17,7 @@ from prioritylogic.engines.table import Table
 from prioritylogic.errors import RequestError, did_you_mean
 from prioritylogic.evidence.results import Counts, Exploration
 from prioritylogic.model.system import Real, System
+from prioritylogic.semantics.compile import Evaluate
 
 if TYPE_CHECKING:
     import networkx
@@ -31,8 +32,9 @@ def explore(
 
     Args:
         system: from `load`.
-        over: names of machines, memory, alerts and discrete inputs to count over; () for all
-            machines, memory and alerts.
+        over: names of machines, memory, alerts, discrete inputs, and terms and outputs that are no
+            plain numbers (as they are at rest after a reaction), to count over; () for all machines,
+            memory and alerts. Terms name the cells of analog inputs.
         graph: whether to build the graph.
         limits: on time, memory and states.
 
@@ -43,17 +45,24 @@ def explore(
     """
     names = tuple(over) or default_over(system)
     inputs = {variable.name: variable for variable in system.inputs}
-    known = {*default_over(system), *inputs}
+    shown = {output.name: output for output in (*system.terms, *system.outputs)}
+    known = {*default_over(system), *inputs, *shown}
     for name in names:
         if name not in known:
-            remedy = did_you_mean(name, known, "count over machines, memory, alerts or inputs")
+            remedy = did_you_mean(name, known, "count over machines, memory, alerts, inputs or terms")
             raise RequestError(f"nothing to count over is called '{name}': {remedy}")
         if name in inputs and isinstance(inputs[name].domain, Real):
-            raise RequestError(f"'{name}' is analog: it has no number of values to count over")
+            raise RequestError(
+                f"'{name}' is analog: it has no number of values to count over; "
+                "a term that compares it has"
+            )
+        if name in shown and isinstance(shown[name].domain, Real | None):
+            raise RequestError(f"'{name}' is a quantity: count over a term that compares it")
     limits = limits or Limits()
     dense = has_strict_bounds(system)
     stored = frozenset(names) & frozenset(inputs)
-    table = Table(system, stored=stored, limits=limits, dense=dense)
+    read = tuple(shown[name].formula for name in names if name in shown)
+    table = Table(system, read, stored=stored, limits=limits, dense=dense)
     explorer = (Regions if dense else Explorer)(table, tick_of(durations(system)), limits)
     with rare_collection():
         ended = explorer.run()
@@ -90,12 +99,56 @@ def valuations(explorer: Explorer, over: tuple[str, ...]) -> Counter[tuple[str, 
             return still.alerts[parts.compiler.alerts[name]][0]
         return text(still.inputs[inputs[name]])
 
+    system = explorer.table.system
+    terms = {output.name: output.formula for output in (*system.terms, *system.outputs)}
+    read = {name: parts.compiler.function(terms[name]) for name in over if name in terms}
+    if read:
+        for _, valuation in _at_rest(explorer, over, read, value):
+            found[valuation] += 1
+        return found
     if not any(name in inputs for name in over):
         blank = parts.blank()
         found[tuple(value(blank, name) for name in over)] = 0
     for node in explorer.parents:
         still = explorer.stills[node.still]
         found[tuple(value(still, name) for name in over)] += 1
+    return found
+
+
+def _at_rest(
+    explorer: Explorer,
+    over: tuple[str, ...],
+    read: Mapping[str, Evaluate],
+    value: Callable[[Still, str], str],
+) -> dict[tuple[Node, tuple[str, ...]], None]:
+    """Each explored state with each valuation that it can have at rest. A state does not fix its analog
+    inputs, so every course that leads to it is read, in every way that terms tell apart."""
+    found: dict[tuple[Node, tuple[str, ...]], None] = {}
+    ways: dict[int, list[tuple[str, ...]]] = {}
+
+    def valuations_of(course: Course) -> list[tuple[str, ...]]:
+        def valuation() -> tuple[str, ...]:
+            return tuple(
+                text(read[name](course.rest)) if name in read else value(course.after, name)
+                for name in over
+            )
+
+        if id(course) not in ways:  # the table keeps its courses, so the number stays theirs
+            ways[id(course)] = [said for said, _ in explorer.table.read(course, valuation)]
+        return ways[id(course)]
+
+    starts = explorer.table.starts()
+    nodes: list[Node | None] = [None, *explorer.parents]
+    for node in nodes:
+        explorer.limits.check_time()
+        row = starts
+        if node is not None:
+            row = explorer.table.row(node.still, explorer.work(node.still).ready(node.clocks))
+        for course in row:
+            if not course.out_of_range:
+                edge = Edge(course.after_id, course.keeps, -1, (), False, course, None)
+                after = explorer.follow(node, edge)
+                found.update(((after, said), None) for said in valuations_of(course))
     return found
 
 

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from prioritylogic.evidence.results import Trace
-from prioritylogic.model.formula import TimedRead, Value, walk
+from prioritylogic.model.formula import AlertRead, Read, Taken, TimedRead, Value, walk
 from prioritylogic.model.system import Flag, Input, OneOf, Output, Real, Seconds, System
 from prioritylogic.render import values
 from prioritylogic.render.layout import PLAIN, Ink, fit, length, paragraph, wrap
@@ -157,6 +157,7 @@ class Scribe:
             for output in system.outputs
             if not any(isinstance(p, TimedRead) and p.timer in observed for p in walk(output.formula))
         ]
+        self.cells = [(term, read) for term in system.terms if (read := _cell(system, term))]
 
     # ------------------------------------------------------------------ from outside
 
@@ -176,11 +177,28 @@ class Scribe:
             if was != now:
                 found = True
                 yield f"{variable.name} {self.move(variable, now)}"
+        yield from self.crossed(moment)
         for timer in sorted(moment.expired):
             found = True
             yield self.expiry(timer, moment.before)
         if not found:
             yield "nothing"
+
+    def crossed(self, moment: Moment) -> Iterator[str]:
+        """The terms of analog inputs that come to be otherwise: the cell in the spec's words."""
+        assert moment.before is not None
+        inputs = [variable.name for variable in self.system.inputs]
+        pairs = zip(inputs, moment.before.values, moment.after.values, strict=False)
+        moved = {name for name, was, now in pairs if was != now}
+        old, new = self.reader.rest_view(moment.before), self.reader.rest_view(moment.after)
+        told = []
+        for term, read in self.cells:
+            now = self.reader.value(term.formula, new) if read & moved else None
+            if now is not None and now != self.reader.value(term.formula, old):
+                plain = {True: term.name, False: f"not {term.name}"}
+                told.append(plain[now] if isinstance(now, bool) else f"{term.name} is {now}")
+        if told:
+            yield f"so {', '.join(told)}"
 
     def start(self, variable: Input, value: Value) -> str:
         """An input's value at time 0."""
@@ -280,6 +298,20 @@ def output_words(output: Output, value: Value) -> str:
     if isinstance(value, str):
         return value
     return values.quantity(value, output.unit, output.factor)
+
+
+def _cell(system: System, term: Output) -> frozenset[str]:
+    """The inputs that a term is about, if it is a condition (or a choice of names) on inputs alone and
+    some of them are analog: then it names a cell."""
+    parts = tuple(walk(term.formula))
+    reads = [part for part in parts if isinstance(part, Read)]
+    domains = {variable.name: variable.domain for variable in system.inputs}
+    alone = all(part.name in domains and not part.before for part in reads)
+    past = any(isinstance(part, TimedRead | AlertRead | Taken) for part in parts)
+    if past or not alone or isinstance(term.domain, Real | None):
+        return frozenset()
+    analog = any(isinstance(domains[part.name], Real) for part in reads)
+    return frozenset(part.name for part in reads) if analog else frozenset()
 
 
 def _rests(variable: Input, value: Value) -> bool:
