@@ -13,6 +13,7 @@ from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Possible, Requirement, System
 from prioritylogic.requirements.observer import Observer
+from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import Judgement
 from prioritylogic.semantics.reading import observed_timers
 
@@ -53,6 +54,18 @@ class Exploring:
                 return Broken()
             run = replay(part.reference, part.table.cells, part.tick_for(number, requirement), path)
             return Broken(run, part.complete(number))
+
+    def add(self, number: int, like: int) -> None:
+        """Takes up a requirement that has been added, on the part of another one that reads no less."""
+        part, requirement = self._parts.get(like, self.whole), self._requirements[number]
+        try:
+            adopted = part.adopt(number, requirement)
+        except Declined:  # to be met when it is asked about
+            adopted = False
+        if not adopted:
+            asked = {number: requirement}
+            part = Part(part.system, asked, self._observers, self._limits, self._options, whole=False)
+        self._parts[number] = part
 
     def too_many_ticks(self, number: int) -> bool:
         """Whether to ask another engine first; see `Part`."""
@@ -97,8 +110,7 @@ class Exploring:
         states = counted(part.states(number), "state")
         if part.system is not self.system:
             states += " of the part that it depends on"
-        if part.on_regions(number):
-            states += ", on region clocks since whole ticks would not be exact"
+        states += part.clock(number)
         runs = counted(len(part.random_runs), "random run")
         brief = f"exhaustive over {states}"
         return Unbroken(f"{brief}; {confirmed}, and judged {runs}", brief)

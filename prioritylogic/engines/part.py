@@ -21,7 +21,7 @@ from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Watch
 from prioritylogic.errors import LimitError
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Always, Possible, Requirement, Seconds, System
+from prioritylogic.model.system import Always, Possible, Requirement, RuleId, Seconds, System
 from prioritylogic.requirements.observer import Observer
 from prioritylogic.semantics.compile import Compiler, Declined
 from prioritylogic.semantics.judgement import Observation, observations
@@ -84,7 +84,7 @@ class Part:
         self._tried = 0  # states, when it was stopped
         self._watched: dict[int, Reached] = {}
         self._declined: dict[int, Declined] = {}
-        self._on_regions: set[int] = set()
+        self._not_on_ticks: dict[int, Declined] = {}
         self._broken: dict[int, tuple[PathStep, ...] | None] = {}
         self._confirmed = ""
         self._safe: set[int] = set()
@@ -185,18 +185,20 @@ class Part:
             tick, watching = self.tick_for(number, requirement), self._observers[number]
             try:
                 if self.dense:
-                    raise Declined("a rule has a strict bound")
+                    raise Declined(f"{strict_rule(self.system)} has a strict bound")
                 watch = Watch(table, requirement, watching, tick)
                 self._watched[number] = Explorer(table, tick, self._limits, watch).run()
-            except Declined:  # whole ticks are not exact here
+            except Declined as inexact:
                 watch = Watch(table, requirement, watching, tick, UNIT)
                 self._watched[number] = Regions(table, tick, self._limits, watch).run()
-                self._on_regions.add(number)
+                self._not_on_ticks[number] = inexact
         return self._watched[number]
 
-    def on_regions(self, number: int) -> bool:
-        """Whether an answer rests on region clocks."""
-        return self.dense or number in self._on_regions
+    def clock(self, number: int) -> str:
+        """What is said of the clocks that an answer rests on, if they are not the usual ticks."""
+        why = f"{strict_rule(self.system)} has a strict bound" if self.dense else ""
+        why = str(self._not_on_ticks.get(number, why))
+        return f", on region clocks since {why}" if why else ""
 
     def adopt(self, number: int, requirement: Requirement) -> bool:
         """Takes one more requirement, if nothing else need be stored for it."""
@@ -268,11 +270,16 @@ class Part:
 
 def has_strict_bounds(system: System) -> bool:
     """Whether a rule has a bound that is never reached."""
-    rules = [rule for machine in system.machines for rule in machine.rules]
-    return any(
-        (r.delay and r.delay.strict) or (r.takes and (r.takes.low_strict or r.takes.high_strict))
-        for r in rules
-    )
+    return bool(strict_rule(system))
+
+
+def strict_rule(system: System) -> RuleId:
+    """The first rule with a bound that is never reached, or ""."""
+    for rule in (rule for machine in system.machines for rule in machine.rules):
+        takes = rule.takes
+        if (rule.delay and rule.delay.strict) or (takes and (takes.low_strict or takes.high_strict)):
+            return rule.id
+    return ""
 
 
 def durations_of(system: System, requirement: Requirement, watching: Observer) -> list[Seconds]:
