@@ -53,7 +53,8 @@ def recoverable(system: System, condition: Formula, limits: Limits, options: Opt
         path = explorer.path(lost)
         return Broken(replay(reference, table.cells, explorer.tick, path))
     confirmed = Recheck(explorer, reference).confirm()
-    states = f"exhaustive over {counted(len(explorer.parents), 'state')}, on region clocks, as `recoverable` needs"
+    states = counted(len(explorer.parents), "state")
+    states = f"exhaustive over {states}, on region clocks, as `recoverable` needs"
     return Unbroken(f"{states}; {confirmed}", states)
 
 
