@@ -146,7 +146,7 @@ def _at_rest(
             row = explorer.table.row(node.still, explorer.work(node.still).ready(node.clocks))
         for course in row:
             if not course.out_of_range:
-                edge = Edge(course.after_id, course.keeps, -1, (), False, course, None)
+                edge = Edge(course.after_id, course.keeps, -1, (), False, 0, course, None)
                 after = explorer.follow(node, edge)
                 found.update(((after, said), None) for said in valuations_of(course))
     return found

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from operator import mul
-from typing import NamedTuple, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 from prioritylogic.engines.cells import Cell
 from prioritylogic.engines.clockwork import Clockwork, Tick, clockwork
@@ -24,7 +24,7 @@ from prioritylogic.engines.oracle import Oracle
 from prioritylogic.engines.parts import Ready, Still
 from prioritylogic.engines.reacting import Course
 from prioritylogic.engines.table import StillId, Table
-from prioritylogic.engines.watch import Watch, Watching
+from prioritylogic.engines.watch import Watcher
 from prioritylogic.errors import LimitError
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Seconds
@@ -43,13 +43,14 @@ class Node(NamedTuple):
 
 class Edge(NamedTuple):
     """A reaction's effect on a node: the next still part, what is kept of the clocks, the same for
-    the observer, and one course that does it."""
+    the observer, whether it is broken, what a cycle meets here, and one course that does it."""
 
     still: StillId
     keeps: tuple[int, ...]
     watching: WatchingId
     watch_keeps: tuple[int, ...]
     broken: bool
+    marks: int
     course: Course
     asked: Oracle | None  # what the observer asked besides
 
@@ -92,20 +93,22 @@ class Explorer:
         table: the reaction table.
         tick: seconds of one tick; divides every duration of the system and the watch.
         limits: on time, memory and states.
-        watch: a requirement's observer, or None to explore the system alone.
+        watch: a requirement's observer (or several), or None to explore the system alone.
     """
 
     unit = 1
 
-    def __init__(self, table: Table, tick: Seconds, limits: Limits, watch: Watch | None = None) -> None:
+    def __init__(
+        self, table: Table, tick: Seconds, limits: Limits, watch: Watcher | None = None
+    ) -> None:
         self.table = table
         self.limits = limits
         self.tick = tick
         self.watch = watch
         self.stills = table.stills
         self._works: list[Clockwork | None] = []
-        self._watchings: list[Watching] = []
-        self._watching_ids: dict[Watching, WatchingId] = {}
+        self._watchings: list[Any] = []
+        self._watching_ids: dict[Any, WatchingId] = {}
         self._edges: dict[tuple[StillId, Ready, WatchingId], list[Edge]] = {}
         self.parents: dict[Node, tuple[Node | None, Edge | None]] = {}
 
@@ -125,7 +128,7 @@ class Explorer:
         """The clockwork of any still part."""
         return clockwork(self.table.parts, still, self.tick, self.unit)
 
-    def watching_id(self, watching: Watching) -> WatchingId:
+    def watching_id(self, watching: Any) -> WatchingId:
         """The number of an observer's still part."""
         known = self._watching_ids.get(watching)
         if known is None:
@@ -155,10 +158,11 @@ class Explorer:
         for course in courses:
             if self.watch is None:
                 if not course.out_of_range:
-                    edge = Edge(course.after_id, course.keeps, -1, (), False, course, None)
+                    edge = Edge(course.after_id, course.keeps, -1, (), False, 0, course, None)
                     found.setdefault(edge[:2], edge)
                 continue
-            for after, keeps, broken, oracle in self.watch.outcomes(course, self._watchings[watching]):
+            for outcome in self.watch.outcomes(course, self._watchings[watching]):
+                after, keeps, broken, oracle, marks = outcome
                 if course.out_of_range and not broken:
                     continue
                 number = course.after_id
@@ -166,8 +170,8 @@ class Explorer:
                     still = course.after._replace(inputs=self.table.remember(oracle))
                     number = self.table.still_id(still)
                 seen = self.watching_id(after)
-                edge = Edge(number, course.keeps, seen, keeps, broken, course, oracle)
-                found.setdefault(edge[:5], edge)
+                edge = Edge(number, course.keeps, seen, keeps, broken, marks, course, oracle)
+                found.setdefault(edge[:6], edge)
         return list(found.values())
 
     def follow(self, node: Node | None, edge: Edge) -> Node:

@@ -64,6 +64,7 @@ class Course:
         after: the still part after it.
         keeps: for each clock 1 where it is kept, 0 where it is set to nought.
         reaction, rest: its two readings, for facts about it.
+        before, ready: the still part before it, and what was ready then.
         after_id: the table's number of `after`.
         values, previous, cell: what was asked about the inputs now and before, and answered.
     """
@@ -77,6 +78,8 @@ class Course:
     first: bool
     reaction: Frame
     rest: Frame
+    before: Still
+    ready: Ready
     values: tuple[Any, ...]
     previous: tuple[Any, ...]
     cell: Cell
@@ -154,17 +157,10 @@ class Reacting:
     def course(self) -> Course | None:
         """The course along the oracle's answers."""
         parts, frame, oracle = self.parts, self.frame, self.oracle
-        if not self._happens():
-            return None
-        if not all(assumed(frame) for assumed in parts.assumed):
+        if not self._possible():
             return None
         values = tuple(frame.n)
-        memory = values[len(parts.system.machines) :]
-        spoilt = [
-            variable.name
-            for variable, allowed, value in zip(parts.system.memory, parts.allowed, memory, strict=True)
-            if not allowed(value)
-        ]
+        spoilt = self._out_of_range()
         rest = Frame(oracle, values, values, frame.alerts, frame.alerts)
         rest.ask(oracle, at_rest=True)
         rest.latches = parts.latches
@@ -191,14 +187,30 @@ class Reacting:
             expired=frozenset(self.expired),
             taken=frozenset(frame.taken),
             ties=frozenset(self.ties),
-            out_of_range=spoilt[0] if spoilt else "",
+            out_of_range=spoilt,
             first=self.first,
             reaction=frame,
             rest=rest,
+            before=self.before,
+            ready=self.ready,
             values=tuple(oracle.values),
             previous=tuple(oracle.previous),
             cell=oracle.cell,
         )
+
+    def takes(self) -> frozenset[str] | None:
+        """The rules taken along the answers; None if a run cannot go on so."""
+        return frozenset(self.frame.taken) if self._possible() and not self._out_of_range() else None
+
+    def _possible(self) -> bool:
+        """Evaluates it. False: there is no such outcome, or an assumption excludes it."""
+        return self._happens() and all(assumed(self.frame) for assumed in self.parts.assumed)
+
+    def _out_of_range(self) -> str:
+        """The first memory name that is written a value that it cannot have."""
+        memory = self.frame.n[len(self.parts.system.machines) :]
+        names = zip(self.parts.system.memory, self.parts.allowed, memory, strict=True)
+        return next((variable.name for variable, allowed, value in names if not allowed(value)), "")
 
     def _happens(self) -> bool:
         """Evaluates the machines and alerts in order. False: there is no such outcome."""

@@ -20,7 +20,7 @@ from prioritylogic.engines.explore import Edge, Explorer, Node, PathStep, step_o
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.parts import Still
 from prioritylogic.engines.table import Table
-from prioritylogic.engines.watch import Watch
+from prioritylogic.engines.watch import Watcher
 from prioritylogic.model.system import Seconds
 from prioritylogic.semantics.compile import Declined
 
@@ -33,7 +33,9 @@ class Regions(Explorer):
 
     unit = UNIT
 
-    def __init__(self, table: Table, tick: Seconds, limits: Limits, watch: Watch | None = None) -> None:
+    def __init__(
+        self, table: Table, tick: Seconds, limits: Limits, watch: Watcher | None = None
+    ) -> None:
         super().__init__(table, tick, limits, watch)
         if table.parts.clocks.count > BEYOND - 8:
             raise Declined(f"it has more than {BEYOND - 8} clocks, too many for their order")

@@ -21,7 +21,7 @@ from __future__ import annotations
 import itertools
 from fractions import Fraction
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from prioritylogic.engines.clockwork import Tick
 from prioritylogic.engines.oracle import Oracle
@@ -46,12 +46,37 @@ class Watching(NamedTuple):
 
 
 class Outcome(NamedTuple):
-    """What a course does to an observer. `keeps` is for its clocks: its own, then its timers'."""
+    """What a course does to an observer. `keeps` is for its clocks: its own, then its timers'.
+    `marks`: what a cycle must meet and meets here (joint.py)."""
 
-    watching: Watching
+    watching: Any
     keeps: tuple[int, ...]
     broken: bool
     oracle: Oracle
+    marks: int = 0
+
+
+class Watcher(Protocol):
+    """What an exploration takes along; each `watching` is a still part, by value. See `Watch`."""
+
+    @property
+    def start(self) -> tuple[Any, tuple[Tick, ...]]:
+        """It before the first reaction."""
+
+    def outcomes(self, course: Course, watching: Any) -> list[Outcome]:
+        """Every effect of a course."""
+
+    def running(self, watching: Any) -> tuple[int, ...]:
+        """The places of the clocks that run."""
+
+    def changed(self, watching: Any, clocks: tuple[Tick, ...]) -> tuple[Any, tuple[Tick, ...], bool]:
+        """It when its instant is over."""
+
+    def judged(self, watching: Any, clocks: tuple[Tick, ...]) -> tuple[Any, tuple[Tick, ...], bool]:
+        """It when its clocks have come so far."""
+
+    def later(self, watching: Any, clocks: tuple[Tick, ...]) -> tuple[Any, tuple[Tick, ...], bool]:
+        """It one tick later."""
 
 
 class Watch:
