@@ -104,6 +104,7 @@ def check(
     progress: Callable[[str], None] | None = None,
     both: bool = False,
     slack: bool = False,
+    witnesses: bool = False,
 ) -> CheckResult:
     """Decides every requirement, story and standing question of a system.
 
@@ -115,6 +116,8 @@ def check(
         progress: told now and then, in a person's words, what is being done.
         both: whether what exploring decides is put to the provers, too, and the other way round.
         slack: whether the tightest figure of each timed requirement that holds is looked for.
+        witnesses: whether each requirement that holds is shown at work by a run; those that `only`
+            names always are.
 
     Returns:
         Verdicts with reasons and traces, findings and counts. A limit only turns answers into
@@ -128,7 +131,8 @@ def check(
     from prioritylogic.engines.part import Options
 
     limits = _limits(time_limit, memory_limit, progress)
-    return checking.check(system, only, limits, Options(both=both, slack=slack))
+    options = Options(both=both, slack=slack, vacuity=True, witnesses=witnesses or bool(only))
+    return checking.check(system, only, limits, options)
 
 
 def explore(

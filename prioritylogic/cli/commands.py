@@ -72,6 +72,7 @@ def open_all(paths: tuple[Path, ...]) -> Opened:
 @click.argument("paths", nargs=-1, type=FILE, metavar="[FILES|FOLDERS]...")
 @click.option("--only", multiple=True, metavar="ID", help="Only this requirement or story. Repeatable.")
 @click.option("--slack", is_flag=True, help="Find the tightest figure of each bound that holds.")
+@click.option("--witnesses", is_flag=True, help="Show a run for all that holds; --only does, too.")
 @click.option("--both", is_flag=True, help="Explore and prove; the two must agree.")
 @click.option("--invariants", is_flag=True, help="Show the facts that proofs rest on.")
 @time_option
@@ -83,6 +84,7 @@ def check(
     paths: tuple[Path, ...],
     only: tuple[str, ...],
     slack: bool,
+    witnesses: bool,
     both: bool,
     invariants: bool,
     time_limit: float | None,
@@ -114,6 +116,7 @@ def check(
                 progress=progress,
                 both=both,
                 slack=slack,
+                witnesses=witnesses,
             )
         results.append(result)
         if form == "text":

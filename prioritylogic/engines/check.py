@@ -23,6 +23,7 @@ from prioritylogic.engines.questions import Finding
 from prioritylogic.engines.replay import replay
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
+from prioritylogic.engines.vacuity import KINDS, Told, Vacuity
 from prioritylogic.errors import DisagreementError, Level, LimitError, RequestError, Span, did_you_mean
 from prioritylogic.evidence.results import (
     Answer,
@@ -108,8 +109,11 @@ class Checking:
         stories = self._tell()
         decisions = [self.deciding.decide(number) for number in range(len(self.requirements))]
         questions, findings = self._questions()
-        findings += self._stale_waivers(questions, findings)
-        answers = [self._answer(r, d) for r, d in zip(self.requirements, decisions, strict=True)]
+        told, more = self._vacuity(decisions)
+        findings += more
+        findings += self._stale_waivers(questions, findings, told)
+        rows = zip(self.requirements, decisions, told, strict=True)
+        answers = [self._answer(*row) for row in rows]
         counts = None
         if self.whole.ended is not None:
             explorer = self.whole.explorer
@@ -124,7 +128,7 @@ class Checking:
             tick=None if self.whole.dense else self.whole.tick,
         )
 
-    def _answer(self, requirement: Requirement, decision: Decision) -> Answer:
+    def _answer(self, requirement: Requirement, decision: Decision, told: Told) -> Answer:
         reason, holds = decision.reason, decision.verdict == "holds"
         if holds and self.timeless and not isinstance(requirement.form, Always | Possible):
             reason += "; but time can stop in this spec, and then no deadline ever passes"
@@ -141,7 +145,17 @@ class Checking:
             span=requirement.span,
             invariant=decision.invariant,
             slack=self._slack(requirement) if holds and self.options.slack else None,
+            vacuous=told.vacuous,
+            vacuity=told.why,
+            witness=told.example,
         )
+
+    def _vacuity(self, decisions: list[Decision]) -> tuple[list[Told], list[FoundIssue]]:
+        """What is said of whether each requirement says something, and what is found."""
+        if not self.options.vacuity:
+            return [Told() for _ in decisions], []
+        told, findings = Vacuity(self.deciding, self.options.witnesses).told(decisions)
+        return told, [self._found(finding) for finding in findings]
 
     def _slack(self, requirement: Requirement) -> Slack | None:
         """The tightest figure of a requirement that holds."""
@@ -164,10 +178,15 @@ class Checking:
             self.timeless = self.timeless or finding.kind in TIMELESS
         return questions, issues
 
-    def _stale_waivers(self, questions: list[Question], found: list[FoundIssue]) -> list[FoundIssue]:
+    def _stale_waivers(
+        self, questions: list[Question], found: list[FoundIssue], told: list[Told]
+    ) -> list[FoundIssue]:
         """Waivers of what was not found; none where a question is open."""
         if any(question.verdict == "undecided" for question in questions):
             return []
+        asked = len(told) == len(self.system.requirements) and all(
+            one.vacuous is not None for one in told
+        )
         known = {issue.id for issue in found}
         return [
             self._issue(
@@ -180,7 +199,7 @@ class Checking:
                 None,
             )
             for name, _ in self.system.waived
-            if name not in known
+            if name not in known and (asked or not name.startswith(KINDS))
         ]
 
     def _found(self, finding: Finding) -> FoundIssue:

@@ -88,13 +88,11 @@ class Deciding:
         self.system = system
         self._provers_first = provers_first
         self._limits = limits
-        self.requirements = requirements
+        self.requirements = requirements = list(requirements)
         self.reference = Reference(system)
         self._options = options
         watching = enumerate(map(observer, requirements))
-        self._observers: Mapping[int, Observer] = {
-            n: found for n, found in watching if found is not None
-        }
+        self._observers: dict[int, Observer] = {n: found for n, found in watching if found is not None}
         given = (system, requirements, self._observers, limits, options)
         self._exploring = Exploring(*given)
         self._engines: dict[str, Engine] = {Exploring.name: self._exploring}
@@ -104,6 +102,32 @@ class Deciding:
     def release(self) -> None:
         """Lets go of everything explored."""
         self._exploring.release()
+
+    def add(self, requirement: Requirement, like: int) -> int:
+        """Takes up one more requirement, which reads no more than another one; its number."""
+        number, watching = len(self.requirements), observer(requirement)
+        self.requirements.append(requirement)
+        if watching is not None:
+            self._observers[number] = watching
+            self._exploring.add(number, like)
+        return number
+
+    def sought(self, number: int, attempts: Iterable[Attempt]) -> Found | None:
+        """What the first of these attempts that gets to the end finds, a run or that there is none."""
+        for name, whole, work in attempts:
+            if number not in self._observers or name not in self._options.engines:
+                continue
+            try:
+                found = self._engine(name).seek(number, whole, work)
+            except Declined:
+                continue
+            except LimitError as stop:
+                if stop.final:
+                    break
+            else:
+                if isinstance(found, Unbroken) or found.run is not None:
+                    return found
+        return None
 
     # ----------------------------------------------------------------- one requirement
 
@@ -159,8 +183,8 @@ class Deciding:
                 return Decision("fails", f"no run gets there ({found.reason})", engine, *proof)
             return Decision("holds", found.reason, engine, *proof)
         assert found.run is not None
-        trace = self._trace(requirement, found.run)
-        if bound := self._bound(requirement):
+        trace = self.trace(requirement, found.run)
+        if bound := self.bound(requirement):
             known = "some run gets there" if possible else "some run breaks it"
             reason = f"{known}, but whether {bound} holds in that run needs the cycle engine"
             return Decision("undecided", reason, engine)
@@ -172,7 +196,7 @@ class Deciding:
 
     def _recoverable(self, requirement: Requirement, form: Recoverable) -> Decision:
         """Decided by exploring, and by nothing else."""
-        if bound := self._bound(requirement):
+        if bound := self.bound(requirement):
             return Decision("undecided", f"whether {bound} holds in a run needs the cycle engine")
         try:
             found = recoverable(self.system, form.condition, self._limits, self._options)
@@ -187,7 +211,7 @@ class Deciding:
         reason = f"{note}; shortest run, replayed by the reference"
         return Decision("fails", reason, Exploring.name, trace)
 
-    def _bound(self, requirement: Requirement) -> str:
+    def bound(self, requirement: Requirement) -> str:
         """An assumed response that the requirement names, if it does."""
         bound = [a for a in self.system.assumptions if a.holds is None and a.id in requirement.assuming]
         return bound[0].id if bound else ""
@@ -214,7 +238,7 @@ class Deciding:
 
     # ----------------------------------------------------------------- runs
 
-    def _trace(self, requirement: Requirement, run: Run) -> Trace:
+    def trace(self, requirement: Requirement, run: Run) -> Trace:
         """The run, as simple as it can be, judged by the reference.
 
         Raises:

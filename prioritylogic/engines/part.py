@@ -42,6 +42,8 @@ class Options:
         engines: those that may be asked.
         both: whether what one kind of engine decides is put to the other kind, too.
         slack: whether the tightest figure of each timed requirement that holds is looked for.
+        vacuity: whether what holds is asked if it says something.
+        witnesses: whether what holds is shown at work.
     """
 
     project: bool = True
@@ -50,6 +52,8 @@ class Options:
     engines: tuple[str, ...] = ENGINES
     both: bool = False
     slack: bool = False
+    vacuity: bool = False
+    witnesses: bool = False
 
 
 class Part:

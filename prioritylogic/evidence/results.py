@@ -83,6 +83,8 @@ class Answer:
     span: Span = NOWHERE
     invariant: tuple[str, ...] = ()  # the facts that a proof rests on, in the spec's words
     slack: Slack | None = None  # of a timed requirement that holds, when asked for
+    vacuity: str = ""  # if it is vacuous: in which way
+    witness: Trace | None = None  # of one that holds: a run that shows it at work, when asked for
 
     @property
     def as_expected(self) -> bool:
@@ -146,8 +148,10 @@ class CheckResult:
         """Tells each trace whose run it is."""
 
         def owned(item: Answer | FoundIssue) -> Answer | FoundIssue:
-            trace = item.trace
-            return item if trace is None else replace(item, trace=replace(trace, system=self.system))
+            names = ("trace", "witness") if isinstance(item, Answer) else ("trace",)
+            traces = {name: trace for name in names if (trace := getattr(item, name)) is not None}
+            own = {name: replace(trace, system=self.system) for name, trace in traces.items()}
+            return replace(item, **own) if own else item
 
         for name in ("requirements", "stories", "findings"):
             object.__setattr__(self, name, tuple(map(owned, getattr(self, name))))

@@ -66,10 +66,7 @@ def build(spec: Spec, text: str) -> System:
     Raises:
         SpecError: with every problem found.
     """
-    draft = Draft(spec, text)
-    lowering = Lowering(draft)
-    for each in PASSES:
-        each(draft, lowering)
+    draft, _ = drafted(spec, text)
     draft.complaints.problems.stop_if_any(text)
     change = spec.inputs_change.value if spec.inputs_change else ""
     return System(
@@ -94,3 +91,12 @@ def build(spec: Spec, text: str) -> System:
         remarks=tuple(draft.remarks),
         text=text,
     )
+
+
+def drafted(spec: Spec, text: str) -> tuple[Draft, Lowering]:
+    """What all passes have made of a spec, and what lowers more expressions of it in the same way."""
+    draft = Draft(spec, text)
+    lowering = Lowering(draft)
+    for each in PASSES:
+        each(draft, lowering)
+    return draft, lowering

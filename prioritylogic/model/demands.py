@@ -154,6 +154,13 @@ def _requirement(
     )
 
 
+def requirement_of(
+    draft: Draft, lowering: Lowering, node: nodes.Requirement, scope: Scope
+) -> system.Requirement | None:
+    """One member as it is read, whatever is expected of it; None after a fault."""
+    return _requirement(draft, lowering, node, _form(draft, node, FORMS), scope, Expectations())
+
+
 def _build(keys: tuple[str, ...], parts: _Parts, during: Formula) -> system.Form:
     f, t = parts.formulas, parts.times
     match keys:

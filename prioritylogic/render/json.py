@@ -98,12 +98,14 @@ def answer_data(system: System, answer: Answer) -> dict[str, Any]:
         "expected": answer.expected,
         "as_expected": answer.as_expected,
         "vacuous": answer.vacuous,
+        "vacuity": answer.vacuity or None,
         "engine": answer.engine,
         "reason": answer.reason,
         "invariant": list(answer.invariant),
         "slack": None if answer.slack is None else slack_data(answer.slack),
         **_place(answer.span),
         "trace": trace_data(system, answer.trace),
+        "witness": trace_data(system, answer.witness),
     }
 
 

@@ -126,7 +126,7 @@ def result_html(result: CheckResult) -> str:
 
 def _verdicts(title: str, result: CheckResult, answers: Iterable[Answer]) -> str:
     from prioritylogic.render.sentences import requirement_sentence
-    from prioritylogic.render.text import groups
+    from prioritylogic.render.text import groups, vacuity_words
 
     asked = {(r.id, r.member): r for r in result.system.requirements}
     rows = []
@@ -137,7 +137,7 @@ def _verdicts(title: str, result: CheckResult, answers: Iterable[Answer]) -> str
             text = requirement_sentence(result.system, requirement)
         text += f" ({group.members})" if group.members else ""
         notes = [] if answer.expected == "holds" else [f"'{answer.expected}' is expected"]
-        notes += ["vacuous: what it waits for never happens"] if answer.vacuous else []
+        notes += [vacuity_words(answer)] if answer.vacuous else []
         notes += [answer.reason] if answer.reason else []
         said = escaped(text) + "".join(_faint(note) for note in notes)
         rows.append([_mark(answer.verdict), f"<b>{escaped(group.label)}</b>", said])

@@ -128,7 +128,7 @@ def groups(answers: Iterable[Answer]) -> list[Group]:
 
     def alike(answer: Answer) -> tuple[object, ...]:
         prose = answer.text or answer.member  # without prose each member is said for itself
-        return answer.id, answer.verdict, answer.expected, answer.reason, answer.vacuous, prose
+        return answer.id, answer.verdict, answer.expected, answer.reason, answer.vacuity, prose
 
     found: list[Group] = []
     for _, family in groupby(answers, key=lambda answer: answer.id):
@@ -206,10 +206,15 @@ def _notes(answer: Answer) -> list[str]:
         expected = f"but '{answer.expected}' is expected"
         notes.append("as expected" if answer.as_expected else expected)
     if answer.vacuous:
-        notes.append("vacuous: what it waits for never happens, so nothing was tested")
+        notes.append(vacuity_words(answer))
     if answer.reason and answer.verdict != "undecided" and not _said_below(answer):
         notes.append(answer.reason)
     return notes
+
+
+def vacuity_words(answer: Answer) -> str:
+    """In which way a requirement is vacuous."""
+    return answer.vacuity or "vacuously: what it waits for never happens, so nothing was tested"
 
 
 def _questions(result: CheckResult, width: int, ink: Ink) -> list[str]:
@@ -268,6 +273,12 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
             said = "" if requirement is None else requirement_sentence(system, requirement)
             lines += [ink("faint", line) for line in paragraph(said, width, 2)] if said else []
             lines += show_log(system, answer.trace, width, ink, mark)
+    for answer in result.requirements:
+        if answer.witness is not None:
+            lines += ["", ink("bold", f"How {indexed(answer.id, answer.member)} is met")]
+            said = requirement_sentence(system, asked[answer.id, answer.member])
+            lines += [ink("faint", line) for line in paragraph(said, width, 2)]
+            lines += show_log(system, answer.witness, width, ink, "seen here")
     for found in result.findings:
         if found.trace is not None and not found.waived:
             trace = found.trace

@@ -1,0 +1,239 @@
+"""Vacuity, decided: does what a requirement waits for ever happen, and does all that it says matter?
+
+Asked of requirements that hold, by way of other ones (requirements/vacuity.py), on what was explored for
+them. Answers are cheap as a rule, since nearly all of these others are broken soon; so little work is
+allowed, and what that does not decide is left open. A run that breaks one is taken on the reference and
+judged there; that one holds is known as it is of any requirement.
+
+A place in the text is the same for all members of a family. It makes no difference if it makes none for
+any member that is triggered; so the first member for which it does ends the question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import TypeAlias
+
+from prioritylogic.engines.deciding import FEW, SOME, Attempt, Deciding, Decision
+from prioritylogic.engines.protocol import Unbroken
+from prioritylogic.engines.questions import Finding
+from prioritylogic.errors import DisagreementError
+from prioritylogic.evidence.results import Trace
+from prioritylogic.model.draft import label
+from prioritylogic.model.system import KeepFor, Requirement, Respond
+from prioritylogic.requirements.strengthening import Part, Strengthening
+from prioritylogic.requirements.vacuity import Trigger, examples, trigger
+from prioritylogic.semantics.judgement import judge
+from prioritylogic.semantics.state import Run
+
+LITTLE = 5_000  # states, before anything else
+EXPLORED = (
+    Attempt("explorer", True, LITTLE),
+    Attempt("explorer", False, FEW),
+    Attempt("explorer", True, FEW),
+)
+PROVED = (
+    Attempt("bounded search", True, SOME),
+    Attempt("reachability", False, SOME),
+    Attempt("reachability", True, SOME),
+)
+
+Place: TypeAlias = tuple[Part, ...]  # one place of a text, as each of several members has it
+KINDS = ("vacuous", "needless-part")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is said of a requirement that holds.
+
+    Attributes:
+        vacuous: None where it is open.
+        why: what never happens, or makes no difference.
+        example: a run that shows it at work.
+    """
+
+    vacuous: bool | None = None
+    why: str = ""
+    example: Trace | None = None
+
+
+@dataclass(slots=True)
+class _Member:
+    """A requirement that holds, under question."""
+
+    number: int
+    requirement: Requirement
+    attempts: tuple[Attempt, ...]
+    parts: tuple[Part, ...]
+    trigger: Trigger | None
+    happens: bool | None = True
+
+    @property
+    def label(self) -> str:
+        return label(self.requirement.id, tuple(value for _, value in self.requirement.member))
+
+
+class Vacuity:
+    """Asks whether requirements hold vacuously.
+
+    Args:
+        deciding: has decided them.
+        examples: whether each that does not is to be shown at work.
+    """
+
+    def __init__(self, deciding: Deciding, examples: bool = False) -> None:
+        self._deciding = deciding
+        self._examples = examples
+
+    def told(self, decisions: Sequence[Decision]) -> tuple[list[Told], list[Finding]]:
+        """What is said of each requirement, in their order, and what is found."""
+        told = [Told() for _ in decisions]
+        findings: list[Finding] = []
+        if not any(decision.verdict == "holds" for decision in decisions):
+            return told, findings
+        strengthening = Strengthening(self._deciding.system)
+        requirements = self._deciding.requirements[: len(decisions)]
+        for _, numbers in groupby(range(len(decisions)), key=lambda n: requirements[n].id):
+            family = list(numbers)
+            members: list[_Member] = []
+            for number in family:
+                requirement, decision = requirements[number], decisions[number]
+                if decision.verdict == requirement.expected == "holds":
+                    attempts = EXPLORED + PROVED if decision.engine == "explorer" else PROVED + EXPLORED
+                    parts = strengthening.parts(requirement)
+                    waits = trigger(requirement, parts)
+                    members.append(_Member(number, requirement, attempts, parts, waits))
+            findings += self._family(members, len(family), told)
+        return told, findings
+
+    # ----------------------------------------------------------------- a family
+
+    def _family(self, members: list[_Member], size: int, told: list[Told]) -> Iterator[Finding]:
+        """What is found about the members of a family that hold, of so many in all."""
+        for member in members:
+            if member.trigger is not None:
+                found = self._breaking(member, member.trigger.never)
+                member.happens = None if found is None else isinstance(found, Run)
+        yield from self._untriggered([m for m in members if m.happens is False], size, told)
+        alive = [member for member in members if member.happens]
+        if not alive:
+            return
+        rows = list(zip(*(member.parts for member in alive), strict=True))
+        looks = [self._look(alive, place) for place in rows]
+        idle = [place[0] for _, places in looks for place in places]
+        vacuous = True if idle else None if any(matters is None for matters, _ in looks) else False
+        why = f"in part vacuously: it would hold {_otherwise(idle)}" if idle else ""
+        for member in alive:
+            example = self._example(member) if self._examples else None
+            told[member.number] = Told(vacuous, why, example)
+        for key, group in groupby(idle, key=lambda part: part.key):
+            parts = list(group)
+            name = alive[0].requirement.id
+            which = "each of these parts" if len(parts) > 1 else "this part"
+            message = f"{name} would hold {_otherwise(parts)}: {which} makes no difference"
+            yield Finding(KINDS[1], f"{name}.{key}", "note", message, parts[0].span)
+
+    def _untriggered(self, members: list[_Member], size: int, told: list[Told]) -> Iterator[Finding]:
+        for member in members:
+            assert member.trigger is not None
+            told[member.number] = Told(True, f"vacuously: {member.trigger.said}, so nothing was tested")
+        for member in members[:1] if len(members) == size else members:
+            assert member.trigger is not None
+            name = member.requirement.id if len(members) == size else member.label
+            message = f"{name} holds, but vacuously: {member.trigger.said}, so nothing was tested"
+            yield Finding(KINDS[0], name, "warning", message, member.trigger.span)
+
+    def _look(self, members: list[_Member], place: Place) -> tuple[bool | None, list[Place]]:
+        """Whether a place makes a difference (None: open), and the largest places in it that do not."""
+        inside = zip(*(part.parts for part in place), strict=True)
+        looks = [self._look(members, smaller) for smaller in inside]
+        idle = [smaller for _, found in looks for smaller in found]
+        if any(matters is not False for matters, _ in looks):
+            return (True if any(matters for matters, _ in looks) else None), idle
+        matters = self._matters(members, place)
+        return matters, ([place] if matters is False else idle)
+
+    def _matters(self, members: list[_Member], place: Place) -> bool | None:
+        """Whether a place makes a difference for some member; also true where it cannot be asked."""
+        asked: list[tuple[_Member, Requirement]] = []
+        for member, part in zip(members, place, strict=True):
+            if part.stronger is None or _needed(member.requirement, part):
+                return True
+            if part.stronger.formulas != member.requirement.formulas:  # else it is constant here
+                asked.append((member, part.stronger))
+        open_ = False
+        for member, stronger in asked:
+            found = self._breaking(member, stronger)
+            if isinstance(found, Run):
+                return True
+            open_ = open_ or found is None
+        return None if open_ else False
+
+    # ----------------------------------------------------------------- one question
+
+    def _breaking(self, member: _Member, other: Requirement) -> Run | Unbroken | None:
+        """A run that breaks another requirement, or that none does, or (None) that this is open.
+
+        Raises:
+            DisagreementError: the reference does not see that it does.
+        """
+        if self._deciding.bound(other):
+            return None
+        number = self._deciding.add(other, member.number)
+        found = self._deciding.sought(number, member.attempts)
+        if found is None or isinstance(found, Unbroken):
+            return found
+        assert found.run is not None
+        if judge(self._deciding.reference, other, found.run) is None:
+            raise DisagreementError(
+                f"{other.id}: the reference does not see what breaks it asked otherwise"
+            )
+        return found.run
+
+    def _example(self, member: _Member) -> Trace | None:
+        """A run that shows a requirement at work."""
+        for other, note in (*examples(member.requirement), *_plain(member)):
+            found = self._breaking(member, other)
+            if isinstance(found, Run):
+                return replace(self._deciding.trace(other, found), note=note)
+        return None
+
+
+def _plain(member: _Member) -> Iterator[tuple[Requirement, str]]:
+    """Plain examples: what it waits for happens; where it waits for nothing, a part matters."""
+    if member.trigger is not None:
+        yield member.trigger.never, "here what it waits for happens"
+        return
+    for part in _smallest(member.parts):
+        if part.stronger is not None:
+            yield part.stronger, f"here it would fail {_otherwise([part])}"
+
+
+def _needed(requirement: Requirement, part: Part) -> bool:
+    """Whether a place is known to make a difference, once what the requirement waits for happens: it
+    asks that this never happens; or it is all of what is kept for a time, or of an answer that nothing
+    cancels (and time goes on)."""
+    if part.given:
+        return True
+    if dict(requirement.said).get(part.key) != part.said:
+        return False
+    match requirement.form:
+        case KeepFor():
+            return part.key == "keep"
+        case Respond():
+            lasting = requirement.during is None and requirement.unless is None
+            return lasting and part.key in ("expect", "at_once")
+    return False
+
+
+def _smallest(parts: tuple[Part, ...]) -> Iterator[Part]:
+    for part in parts:
+        yield from _smallest(part.parts) if part.parts else (part,)
+
+
+def _otherwise(parts: list[Part]) -> str:
+    """What would be otherwise in a text."""
+    said = [f"`{part.said}` under `{part.key}` were always {str(part.wanted).lower()}" for part in parts]
+    return "even if " + ", or if ".join(said)
