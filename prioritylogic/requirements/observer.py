@@ -12,7 +12,8 @@ one, because an engine that branches only on what is read must not be asked for 
     "window"      nothing is pending any more                   (keep for, apart)
 
 `always` needs no observer state; `possible` is the search for a reaction that breaks its opposite.
-What is not here: forms about runs without an end (unbounded answers, recoverable).
+An answer some day has an observer that nothing breaks: what counts is whether it stays pending for
+ever (`some_day`, engines/cycles.py). What is not here: `recoverable`, which is about many runs.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import (
     Always,
     Apart,
+    Assumption,
     Every,
     KeepFor,
     KeepUntil,
@@ -132,13 +134,29 @@ def observer(requirement: Requirement) -> Observer | None:
     return None
 
 
+def some_day(requirement: Requirement) -> Observer:
+    """The observer of an answer some day: pending while one is owed; a restart begins another."""
+    form = requirement.form
+    assert isinstance(form, Respond)
+    unless, during = requirement.unless or f.FALSE, requirement.during or f.TRUE
+    cancels = (Fact(f.disjunction(unless, f.negation(during)), False), Fact(unless, True))
+    return _respond(form.after, form.expect, None, False, *cancels)
+
+
+def assumed(assumption: Assumption) -> Observer:
+    """The observer of an assumed answer; where it is broken, the run is none that counts."""
+    assert assumption.after is not None and assumption.expect is not None
+    never = (Fact(f.FALSE, False), Fact(f.FALSE, True))
+    return _respond(assumption.after, assumption.expect, assumption.within, assumption.under, *never)
+
+
 def _always(condition: Formula) -> Observer:
     fact = Fact(condition, False)
     return Observer(lambda mode, read: Effect(mode, broken=not read(fact)), (fact,))
 
 
 def _respond(
-    after: Formula, expect: Formula, limit: Seconds, under: bool, cancel: Fact, cancel_own: Fact
+    after: Formula, expect: Formula, limit: Seconds | None, under: bool, cancel: Fact, cancel_own: Fact
 ) -> Observer:
     """Pending from the oldest unanswered start on."""
     start, rest, answer = Fact(after, False), Fact(after, True), Fact(expect, False)
@@ -149,7 +167,7 @@ def _respond(
         starts = starts and not read(answer) and not read(cancel_own)
         return Effect(Mode(read(rest), pending or starts), restart=starts)
 
-    kind: FigureKind = "reached" if under else "over"
+    kind: FigureKind = "none" if limit is None else "reached" if under else "over"
     return Observer(step, (start, rest, answer, cancel, cancel_own), limit, kind, rest)
 
 
