@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from prioritylogic.engines.cycling import Cycling
 from prioritylogic.engines.exploring import Exploring
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
@@ -66,6 +67,13 @@ class Decision:
     brief: str = ""
 
 
+# Runs without an end: a cycle's steps weigh more than states, so there are fewer of them.
+ENDLESS = (
+    Attempt("cycles", False, FEW),
+    Attempt("cycles", True, FEW),
+    Attempt("cycles", False, 1_000_000),
+    Attempt("cycles", True, 1_000_000),
+)
 # Where durations are long beside the tick, real clocks come first: they do not care.
 PROVERS_FIRST = tuple(sorted(ATTEMPTS, key=lambda attempt: attempt.engine == "explorer"))
 
@@ -95,7 +103,10 @@ class Deciding:
         self._observers: dict[int, Observer] = {n: found for n, found in watching if found is not None}
         given = (system, requirements, self._observers, limits, options)
         self._exploring = Exploring(*given)
-        self._engines: dict[str, Engine] = {Exploring.name: self._exploring}
+        self._cycling = Cycling(system, requirements, limits, options, self._exploring.whole)
+        self._engines: dict[str, Engine] = {
+            engine.name: engine for engine in (self._exploring, self._cycling)
+        }
         self._given = given
         self.whole = self._exploring.whole
 
@@ -134,11 +145,10 @@ class Deciding:
     def decide(self, number: int) -> Decision:
         """The decision on a requirement."""
         requirement = self.requirements[number]
-        if isinstance(requirement.form, Recoverable):
+        if isinstance(requirement.form, Recoverable) and not self.bound(requirement):
             return self._recoverable(requirement, requirement.form)
-        if number not in self._observers:
-            reason = "an answer some day needs the cycle engine, which is not there yet"
-            return Decision("undecided", reason)
+        if number not in self._observers or self.bound(requirement):
+            return self._endless(number)
         decision = self._attempted(number, self._options.engines)
         if self._options.both and decision.verdict != "undecided":
             return self._asked_again(number, decision)
@@ -153,12 +163,28 @@ class Deciding:
                 self._engines[engine.name] = engine
         return self._engines[name]
 
-    def _attempted(self, number: int, engines: Collection[str]) -> Decision:
+    def _endless(self, number: int) -> Decision:
+        """What runs without an end say. What no run does, none that keeps some assumptions does."""
+        if number in self._observers:
+            decision = self._attempted(number, self._options.engines)
+            if decision.verdict != "undecided":
+                return decision
+        if Exploring.name not in self._options.engines:
+            return Decision(
+                "undecided", "only exploring finds runs without an end, and it was not asked"
+            )
+        return self._attempted(number, [Cycling.name], ENDLESS)
+
+    def _attempted(
+        self, number: int, engines: Collection[str], attempts: tuple[Attempt, ...] = ()
+    ) -> Decision:
         """What the first of these engines that decides it says."""
         stops: dict[str, Declined | LimitError] = {}
         broken_by = ""
-        last = self._provers_first or self._exploring.too_many_ticks(number)
-        for name, whole, work in PROVERS_FIRST if last else ATTEMPTS:
+        if not attempts:
+            last = self._provers_first or self._exploring.too_many_ticks(number)
+            attempts = PROVERS_FIRST if last else ATTEMPTS
+        for name, whole, work in attempts:
             if name not in engines or isinstance(stops.get(name), Declined) or (broken_by and not whole):
                 continue
             try:
@@ -183,11 +209,14 @@ class Deciding:
                 return Decision("fails", f"no run gets there ({found.reason})", engine, *proof)
             return Decision("holds", found.reason, engine, *proof)
         assert found.run is not None
-        trace = self.trace(requirement, found.run)
+        if found.lasso is not None:
+            trace = self._cycling.trace(requirement, found.lasso)
+            reason = f"{trace.note}; a run without an end, replayed and judged by the reference"
+            return Decision("holds" if possible else "fails", reason, engine, trace)
         if bound := self.bound(requirement):
             known = "some run gets there" if possible else "some run breaks it"
-            reason = f"{known}, but whether {bound} holds in that run needs the cycle engine"
-            return Decision("undecided", reason, engine)
+            return Decision("undecided", f"{known}, but perhaps none that keeps {bound}", engine)
+        trace = self.trace(requirement, found.run)
         if possible:
             reason = f"reached after {counted(trace.steps, 'reaction')}; the run is shown"
             return Decision("holds", reason, engine, trace)
@@ -196,8 +225,6 @@ class Deciding:
 
     def _recoverable(self, requirement: Requirement, form: Recoverable) -> Decision:
         """Decided by exploring, and by nothing else."""
-        if bound := self.bound(requirement):
-            return Decision("undecided", f"whether {bound} holds in a run needs the cycle engine")
         try:
             found = recoverable(self.system, form.condition, self._limits, self._options)
         except (Declined, LimitError) as stop:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol, TypeAlias
 
+from prioritylogic.semantics.lasso import Lasso
 from prioritylogic.semantics.state import Run
 
 
@@ -38,10 +39,12 @@ class Broken:
     Attributes:
         run: of the whole system, taken step by step on the reference; None if it is not at hand.
         shortest: whether no run with fewer reactions does.
+        lasso: how the run goes on for ever, where that is asked.
     """
 
     run: Run | None = None
     shortest: bool = True
+    lasso: Lasso | None = None
 
 
 Found: TypeAlias = Unbroken | Broken

@@ -1,0 +1,107 @@
+"""Cycles as an engine: which system is asked, the second opinion, and the run that is shown.
+
+On a requirement's cone there are only more runs (cone.py), so what holds there holds. Fair rules bind
+there only if the cone has all assumptions: one left out may be what keeps a rule from being taken.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from prioritylogic.engines.cone import cone
+from prioritylogic.engines.cycles import Search, asked_of, bound
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options, Part
+from prioritylogic.engines.protocol import Broken, Found, Unbroken
+from prioritylogic.engines.simplify import simplify
+from prioritylogic.errors import DisagreementError
+from prioritylogic.evidence.results import Trace
+from prioritylogic.evidence.words import counted
+from prioritylogic.model.system import Recoverable, Requirement, System
+from prioritylogic.semantics.lasso import Lasso
+from prioritylogic.semantics.state import Run
+
+
+class Cycling:
+    """Decides what is asked of runs without an end. Work is counted in states.
+
+    Args:
+        system: of the check.
+        requirements: by number.
+        limits: on work.
+        options: switches of the reductions.
+        whole: the whole system as a part.
+    """
+
+    name = "cycles"
+
+    def __init__(
+        self,
+        system: System,
+        requirements: list[Requirement],
+        limits: Limits,
+        options: Options,
+        whole: Part,
+    ) -> None:
+        self.system = system
+        self._requirements = requirements
+        self._limits = limits
+        self._options = options
+        self._whole = whole
+
+    def seek(self, number: int, whole: bool, work: int) -> Found:
+        """Looks for a run without an end; see the protocol."""
+        requirement = self._requirements[number]
+        system = self.system if whole else self._cone(requirement)
+        strong = len(system.assumptions) == len(self.system.assumptions)
+        with self._limits.at_most(work):
+            asked = asked_of(self.system, requirement, strong)
+            search = Search(system, asked, self._limits, self._options)
+            if not search.broken:
+                return self._unbroken(search)
+            if system is not self.system:
+                return Broken()
+            lasso = search.lasso()
+            return Broken(lasso.run, shortest=False, lasso=lasso)
+
+    def _cone(self, requirement: Requirement) -> System:
+        """The part that it depends on; the whole where runs are asked what they can still do."""
+        if not self._options.cones or isinstance(requirement.form, Recoverable):
+            return self.system
+        return cone(self.system, asked_of(self.system, requirement).formulas)
+
+    def _unbroken(self, search: Search) -> Unbroken:
+        whole = search.system is self.system
+        part = self._whole if whole else Part(search.system, {}, {}, self._limits, self._options, False)
+        part.explore()
+        confirmed = part.confirm()
+        states = counted(len(search.product.parents), "state")
+        states += "" if whole else " of the part that it depends on"
+        states += ", on region clocks" if search.dense else ""
+        brief = f"exhaustive over {states}"
+        none = "" if search.counts else "; there is no such run at all"
+        return Unbroken(
+            f"{brief}: no run without an end that counts breaks it{none}; {confirmed}", brief
+        )
+
+    def trace(self, requirement: Requirement, lasso: Lasso) -> Trace:
+        """The run, as simple as it can be, judged by the reference.
+
+        Raises:
+            DisagreementError: the reference does not see there what is claimed.
+        """
+        binding = bound(self.system, requirement)
+
+        def same(run: Run) -> bool:
+            return not any(replace(lasso, run=run).flaws(requirement, binding, replayed=True))
+
+        if not same(lasso.run):
+            flaw = next(lasso.flaws(requirement, binding))
+            raise DisagreementError(f"{requirement.id}: the reference does not see this: {flaw}")
+        run = simplify(lasso.reference, lasso.run, same, self._limits)
+        shown = replace(lasso, run=run)
+        for flaw in shown.flaws(requirement, binding):
+            raise DisagreementError(f"{requirement.id}: the reference does not see this: {flaw}")
+        failure = shown.broken(requirement)
+        assert failure is not None
+        return Trace(run, failure.moment, failure.why, lasso.loop, at=failure.time)
