@@ -19,11 +19,14 @@ from phrases import Spec
 
 from prioritylogic.engines import cone, part, reacting
 from prioritylogic.engines.clockwork import Clockwork
+from prioritylogic.engines.explore import Explorer
 from prioritylogic.engines.parts import Parts
 from prioritylogic.engines.reacting import Course, Reacting
 from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Watch
+from prioritylogic.model import formula as f
 from prioritylogic.requirements.observer import Effect, Mode, Observer
+from prioritylogic.semantics.compile import Compiler
 from prioritylogic.semantics.linear import Below
 
 Patch = pytest.MonkeyPatch
@@ -285,6 +288,50 @@ def a_cone_that_forgets_who_writes_memory(patch: Patch) -> None:
         patch.setattr(module, "influences", influences)
 
 
+# --------------------------------------------------------------------------- off by one
+
+
+@fault
+def a_timer_that_is_due_a_tick_early(patch: Patch) -> None:
+    def early(work: Clockwork, *_: object) -> Clockwork:
+        return work._replace(due=tuple((place, max(time - 1, 0), bit) for place, time, bit in work.due))
+
+    after_each(patch, Explorer, "clockwork", early)
+
+
+@fault
+def a_deadline_that_is_a_tick_too_late(patch: Patch) -> None:
+    old = Watch.__init__
+
+    def later(watch: Watch, *given: Any, **named: Any) -> None:
+        old(watch, *given, **named)
+        watch.figure += 1
+
+    patch.setattr(Watch, "__init__", later)
+
+
+@fault
+def saturated_clocks_that_run_on(patch: Patch) -> None:
+    def on(work: Clockwork, *_: object) -> Clockwork:
+        return work._replace(running=tuple((place, None) for place, _ in work.running))
+
+    after_each(patch, Explorer, "clockwork", on)
+
+
+@fault
+def a_disjunct_that_is_dropped(patch: Patch) -> None:
+    def fewer(part: f.Formula) -> f.Formula | None:
+        return f.Some(part.parts[:-1]) if isinstance(part, f.Some) and len(part.parts) > 1 else None
+
+    old = Compiler.function
+    patch.setattr(Compiler, "function", lambda own, formula: old(own, f.replace(formula, fewer)))
+
+
+@fault
+def a_projection_without_its_settled_bit(patch: Patch) -> None:
+    patch.setattr(Reacting, "_settled", lambda *_: True)
+
+
 # --------------------------------------------------------------------------- noticing
 
 
@@ -301,7 +348,7 @@ def test_without_a_fault_nothing_is_said(systems: list[Case]) -> None:
 
 
 def test_there_are_enough_faults() -> None:
-    assert len(FAULTS) >= 12
+    assert len(FAULTS) + len(OBSERVER_FAULTS) >= 30  # and as many again in the provers and regions
 
 
 @pytest.mark.parametrize("name", FAULTS)
