@@ -24,6 +24,7 @@ from prioritylogic.engines.transition import Transition
 from prioritylogic.errors import NOWHERE, LimitError, Problems, Span, did_you_mean
 from prioritylogic.model.system import Input, Memory, OneOf, Real, System
 from prioritylogic.model.units import PLAIN, Dimension, unit
+from prioritylogic.semantics.parametric import ParametricTerms
 from prioritylogic.semantics.terms import Term, Terms
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.expressions import parse
@@ -43,6 +44,8 @@ class Lemmas:
         self._values = _values(transition.system)
         clocks = {name: SECONDS for name, v in self.variables.items() if v.sort == "Real"}
         self._units = clocks | _units(transition.system)
+        if isinstance(transition.terms, ParametricTerms):
+            self._units[str(transition.terms.setting.leaf)] = transition.terms.unit
 
     # ----------------------------------------------------------------- writing
 

@@ -19,6 +19,7 @@ from typing import NamedTuple, TypeAlias, cast
 from prioritylogic.model.system import System
 from prioritylogic.requirements.observer import Effect, Fact, Mode, Observer
 from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.parametric import ParametricTerms
 from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.symbolic import ReactionTerms, Symbolic
 from prioritylogic.semantics.symbolic_time import StateTerms
@@ -79,6 +80,8 @@ class Transition:
         system: the system, or a cone of it.
         observer: of the requirement; None if only `wrong` is asked.
         wrong: what else counts as broken in a reaction.
+        terms: what to make it of; with a setting that is not known, that is a variable which every step
+            leaves as it is.
 
     Attributes:
         terms: the terms that it is made of.
@@ -92,11 +95,17 @@ class Transition:
         Declined: the system or the requirement cannot be put in these terms.
     """
 
-    def __init__(self, system: System, observer: Observer | None, wrong: Wrong | None = None) -> None:
+    def __init__(
+        self,
+        system: System,
+        observer: Observer | None,
+        wrong: Wrong | None = None,
+        terms: Terms | None = None,
+    ) -> None:
         self.system = system
         self.observer = observer = observer or NOTHING
         self._wrong = wrong
-        self.terms = t = Terms()
+        self.terms = t = terms or Terms()
         formulas = tuple(fact.formula for fact in observer.facts)
         self.symbolic = Symbolic(system, t, observed_timers(system, formulas))
         self.waits = tuple(t.var(f"wait {n}", "Real") for n in range(self._changes() + 1))
@@ -109,9 +118,13 @@ class Transition:
             if observer.figure is not None:
                 time = everything[self._names[1]] = t.var(self._names[1], "Real")
         asking = Asking(pending or t.false, time or t.zero)
+        self._frozen = self._setting()
+        everything |= self._frozen
         self.start = self._start()
         self.step = self._step(asking)
         typing, bounds = list(self.symbolic.typing), list(self.symbolic.bounds)
+        if isinstance(t, ParametricTerms):
+            typing.append(t.among)
         if time is not None and pending is not None:
             typing.append(t.below(t.zero, time, True))
             bounds += self._asked_no_longer(asking)
@@ -119,6 +132,15 @@ class Transition:
         names = set(self.variables)
         self.typing = [fact for fact in typing if set(variables(fact)) <= names]
         self.bounds = [fact for fact in bounds if set(variables(fact)) <= names]
+
+    def _setting(self) -> dict[str, Term]:
+        """The setting that is not known, by its name, if there is one."""
+        if not isinstance(self.terms, ParametricTerms):
+            return {}
+        name = str(self.terms.setting.leaf)
+        if name in self.everything:
+            raise Declined(f"the setting '{name}' has the name of something that a proof speaks of")
+        return {name: self.terms.setting}
 
     def _changes(self) -> int:
         """How often the requirement's own timed conditions can change between two reactions."""
@@ -203,8 +225,9 @@ class Transition:
         reaction = symbolic.first()
         idle = Asking(t.false, t.zero)
         effects = self._observe(idle, None, reaction.scene, symbolic.rest_after(reaction))
+        among = t.among if isinstance(t, ParametricTerms) else t.true
         return Step(
-            t.all(*reaction.allowed),
+            t.all(among, *reaction.allowed),
             t.all(*reaction.in_range),
             self._stored(reaction, self._after(idle, effects)),
             self._broken(effects, reaction),
@@ -219,7 +242,7 @@ class Transition:
         return self.terms.any(effects.broken, self._wrong(self.symbolic, reaction))
 
     def _stored(self, reaction: ReactionTerms, asking: Asking) -> dict[str, Term]:
-        return {**reaction.after, **dict(zip(self._names, asking, strict=True))}
+        return {**reaction.after, **dict(zip(self._names, asking, strict=True)), **self._frozen}
 
     def _step(self, asking: Asking) -> Step:
         t, symbolic, state = self.terms, self.symbolic, self.symbolic.state

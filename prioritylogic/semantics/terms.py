@@ -80,6 +80,11 @@ class Terms:
             return self._leaf("const", "Bool", value)
         return self._leaf("const", "Int" if isinstance(value, int) else "Real", value)
 
+    def figure(self, value: bool | Fraction) -> Term:
+        """A figure of a spec; one that is whole is an Int."""
+        whole = isinstance(value, Fraction) and value.denominator == 1
+        return self.const(int(value) if whole else value)
+
     # ----------------------------------------------------------------- truth
 
     def negation(self, part: Term) -> Term:
@@ -289,10 +294,15 @@ def variables(*roots: Term) -> dict[str, Term]:
 
 def evaluate(root: Term, values: Mapping[str, Figure]) -> Figure:
     """The value of a term."""
+    return evaluated([root], values)[id(root)]
+
+
+def evaluated(roots: Iterable[Term], values: Mapping[str, Figure]) -> dict[int, Figure]:
+    """The values of terms and of all their parts, by the id of each."""
     done: dict[int, Figure] = {}
-    for term in subterms([root]):
+    for term in subterms(roots):
         done[id(term)] = _value(term, [done[id(arg)] for arg in term.args], values)
-    return done[id(root)]
+    return done
 
 
 def _value(term: Term, args: list[Figure], values: Mapping[str, Figure]) -> Figure:

@@ -139,9 +139,7 @@ class Translator:
         """A constant; a whole number is an Int."""
         if isinstance(value, str):
             return {value: self.terms.true}
-        if isinstance(value, Fraction) and value.denominator == 1:
-            return self.terms.const(int(value))
-        return self.terms.const(value)
+        return self.terms.figure(value)
 
     def choose(self, condition: Term, then: Symbol, other: Symbol) -> Symbol:
         """`then` if condition, else `other`."""
