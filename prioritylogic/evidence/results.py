@@ -30,7 +30,9 @@ class Trace:
             the passing of time does, which is then at `run.end`.
         at: the instant that decides; when the passing of time does, as soon as it is over.
         note: what happens there, in a person's words.
-        loop: the index of the first reaction of a part that repeats for ever, or None.
+        loop: the index of the first reaction of a part that repeats for ever, one turn of which is
+            over at `run.end`; the number of reactions, where after the last of them only time passes,
+            for ever; None where the run just ends.
         steps: how many reactions after the one at time 0.
         system: whose run it is, once it is part of a CheckResult; then a notebook can show it.
     """

@@ -23,7 +23,7 @@ from prioritylogic.evidence.results import (
 )
 from prioritylogic.model.formula import Value
 from prioritylogic.model.system import Domain, Real, System
-from prioritylogic.render.logbook import log
+from prioritylogic.render.logbook import Log, log
 from prioritylogic.render.values import value
 from prioritylogic.semantics.reading import Reader
 from prioritylogic.semantics.state import Moment
@@ -165,6 +165,7 @@ def trace_data(system: System, trace: Trace | None) -> dict[str, Any] | None:
         "marked": None if trace.marked is None else trace.marked + 1,
         "at": None if trace.at is None else str(trace.at),
         "loop": None if logbook.loop is None else list(logbook.loop),
+        "goes_on": goes_on_data(logbook),
         "end": str(trace.run.end),
         "end_seconds": float(trace.run.end),
         "rows": [
@@ -179,6 +180,18 @@ def trace_data(system: System, trace: Trace | None) -> dict[str, Any] | None:
             }
             for row, moment in zip(rows, trace.run.moments, strict=True)
         ],
+    }
+
+
+def goes_on_data(logbook: Log) -> dict[str, Any] | None:
+    """How a run goes on for ever: `rows` repeat, each turn in so many seconds, or (null) only time
+    passes. Null if the run just ends."""
+    if logbook.loop is None and not logbook.quiet:
+        return None
+    return {
+        "rows": None if logbook.loop is None else list(logbook.loop),
+        "turn": str(logbook.turn),
+        "turn_seconds": float(logbook.turn),
     }
 
 

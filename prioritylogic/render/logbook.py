@@ -2,7 +2,8 @@
 
 What a row says: what came from outside (inputs, timers running out), which rules were taken, what
 changed (machines, memory, alerts, outputs). The row that decides is marked, with the trace's note;
-if the mere passing of time decides, that is a row of its own at the end.
+if the mere passing of time decides, that is a row of its own. A run without an end says at its end how
+it goes on.
 
 Two steps: `log` turns a trace into frozen rows, which the JSON output uses too; `show_log` lays them
 out in a given width.
@@ -20,7 +21,7 @@ from prioritylogic.render import values
 from prioritylogic.render.layout import PLAIN, Ink, fit, length, paragraph, wrap
 from prioritylogic.render.wording import Wording
 from prioritylogic.semantics.reading import Reader
-from prioritylogic.semantics.state import AlertState, Moment, State, Timer
+from prioritylogic.semantics.state import ZERO, AlertState, Moment, State, Timer
 
 HEADS = ("time", "row", "from outside", "rules taken", "what changes")
 
@@ -47,11 +48,31 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """The rows of a trace, its note, and the rows (first, last) that repeat for ever."""
+    """The rows of a trace.
+
+    Attributes:
+        note: what happens in the row that decides.
+        loop: the numbers of the first and the last row that repeat for ever, or None.
+        turn: how long one turn of them takes.
+        quiet: whether after the last row only time passes, for ever.
+    """
 
     rows: tuple[Row, ...]
     note: str
-    loop: tuple[int, int] | None
+    loop: tuple[int, int] | None = None
+    turn: Seconds = ZERO
+    quiet: bool = False
+
+    @property
+    def goes_on(self) -> str:
+        """How the run goes on for ever, in words; "" if it just ends."""
+        if self.quiet:
+            return "from here on nothing happens any more"
+        if self.loop is None:
+            return ""
+        first, last = self.loop
+        what = f"row {first} repeats" if first == last else f"rows {first} to {last} repeat"
+        return f"{what} for ever" + (f", each turn in {values.duration(self.turn)}" if self.turn else "")
 
 
 def log(system: System, trace: Trace) -> Log:
@@ -69,15 +90,20 @@ def log(system: System, trace: Trace) -> Log:
         )
         for index, moment in enumerate(moments)
     ]
-    if trace.marked is None and trace.loop is None:
+    if trace.marked is None and (trace.loop is None or trace.at is not None):
         at = trace.run.end if trace.at is None else trace.at
-        waited = at - moments[-1].time
+        before = sum(moment.time <= at for moment in moments)
+        waited = at - moments[before - 1].time
         outside: tuple[str, ...] = (f"{values.duration(waited)} pass",) if waited else ()
         outside += ("and time goes on",) if trace.run.end > at else ()
         outside = outside or ("no time passes",)
-        rows.append(Row(None, at, outside, (), (), decides=True))
-    loop = None if trace.loop is None else (trace.loop + 1, len(moments))
-    return Log(tuple(rows), trace.note, loop)
+        rows.insert(before, Row(None, at, outside, (), (), decides=True))
+    if trace.loop is None:
+        return Log(tuple(rows), trace.note)
+    if trace.loop == len(moments):
+        return Log(tuple(rows), trace.note, quiet=True)
+    turn = trace.run.end - moments[trace.loop].time
+    return Log(tuple(rows), trace.note, (trace.loop + 1, len(moments)), turn)
 
 
 def show_log(
@@ -115,10 +141,8 @@ def show_log(
             body[0] = ">" + body[0][1:]
             body += paragraph(_verdict(mark, logbook.note), width, fixed + 6, 2)
         lines += [ink("bold", line) for line in body] if row.decides else body
-    if logbook.loop:
-        first, last = logbook.loop
-        what = f"row {first} repeats" if first == last else f"rows {first} to {last} repeat"
-        told = [f"{what} for ever"]
+    if logbook.goes_on:
+        told = [logbook.goes_on]
         if not any(row.decides for row in logbook.rows):
             told.append(_verdict(mark, logbook.note))
         for said in told:

@@ -54,6 +54,7 @@ def spoken(told: Log, run: ShownRun) -> str:
     for row in told.rows:
         parts = [*row.outside, *(f"rule {rule}" for rule in row.rules), *row.changes]
         said.append(f"At {instant(row.time)}: {'; '.join(parts)}." + (f" {run.mark}." * row.decides))
+    said += [f"{told.goes_on.capitalize()}."] if told.goes_on else []
     return " ".join([*said, CAUTION]).replace("→", "to")
 
 
@@ -75,10 +76,15 @@ class _Path:
             yield f"{before} -> w{index} {attributes({'dir': 'none'})};"
             yield f"w{index} -> b{index};"
         if self.log.loop is not None:
-            first, last = self.log.loop
-            yield dot.words("again", [Text("and so on for ever", "i")])
-            yield f"w{first - 1} -> again {attributes({'dir': 'back', 'style': 'dashed'})};"
-            yield f"again -> b{last - 1} {attributes({'dir': 'none', 'style': 'dashed'})};"
+            places = {row.number: index for index, row in rows}
+            first, last = (places[number] for number in self.log.loop)
+            every = f", each turn in {duration(self.log.turn)}" if self.log.turn else ""
+            yield dot.words("again", [Text(f"and so on for ever{every}", "i")])
+            yield f"w{first} -> again {attributes({'dir': 'back', 'style': 'dashed'})};"
+            yield f"again -> b{last} {attributes({'dir': 'none', 'style': 'dashed'})};"
+        if self.log.quiet:
+            yield dot.words("quiet", [Text(self.log.goes_on, "i")])
+            yield f"b{len(rows) - 1} -> quiet {attributes({'style': 'dashed'})};"
 
     def row(self, index: int, row: Row) -> Iterator[str]:
         """What happens, and how it is then."""
@@ -100,7 +106,7 @@ class _Path:
         shown: dict[str, object] = {"shape": "box", "style": "rounded,filled", "fillcolor": "white"}
         rows = []
         if row.number is not None:
-            moment = self.run.trace.run.moments[index]
+            moment = self.run.trace.run.moments[row.number - 1]
             now = self.reader.named(moment.after)
             changed = {said.partition(": ")[0] for said in row.changes}
             content = []

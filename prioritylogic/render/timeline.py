@@ -3,7 +3,8 @@
 Each reaction has a column, so that several at one instant stand side by side under their time; a
 stretch of time between reactions has a column of its own, whatever its length. A level is a bar with
 its value in it, a "no" is a bare line, and what lasts for one reaction only is a mark. In the column
-that decides, every value is written out. Signals that never change in the run are left out.
+that decides, every value is written out. Signals that never change in the run are left out. Below the
+columns that repeat for ever is a bracket that says so.
 """
 
 from __future__ import annotations
@@ -31,13 +32,14 @@ OFF, ON = "no", "yes"
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A reaction, or (number None) a stretch of time after the reaction `index`."""
+    """A reaction, or (number None) a stretch of time after the reaction `index`; `endless`: for ever."""
 
     index: int
     number: int | None
     time: Seconds
     length: Seconds = ZERO
     decides: bool = False
+    endless: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ def timeline(system: System, run: ShownRun) -> Picture:
         tuple(scribe.expiry(timer, moment.before or moment.after) for timer in sorted(moment.expired))
         for moment in moments
     ]
-    columns = list(_columns(told))
+    columns = [*_columns(told), *_last(told, run.trace.run.end)]
     rows = [signal for signal in _signals(system, run) if len(set(signal.levels)) > 1 or signal.marks]
     strips = [columns[at : at + LONGEST] for at in range(0, len(columns), LONGEST)]
     inner = (table(_strip(told, rows, strip, run, expiries), CELLPADDING=3) for strip in strips)
@@ -75,7 +77,7 @@ def timeline(system: System, run: ShownRun) -> Picture:
         ("bar, bare line", "a value that lasts; a bare line is no, up or idle"),
     ]
     legend += [(MARK, "for an instant: in this reaction only")] if any(r.marks for r in rows) else []
-    last = [f"{_again(*told.loop)} for ever: {told.note}."] if told.loop else []
+    last = [f"{told.goes_on.capitalize().replace('Row', 'Reaction')}: {told.note}."] * bool(told.loop)
     foot = dot.footing(legend, [*last, CAUTION], WIDE)
     text = dot.digraph("times", {}, dot.heading(run.title, [run.about], WIDE), foot, body)
     return Picture(f"{run.file}-times", run.title, spoken(told, run), text)
@@ -94,8 +96,14 @@ def _columns(told: Log) -> Iterator[Column]:
             yield Column(index, row.number, row.time, decides=row.decides)
 
 
-def _again(first: int, last: int) -> str:
-    return f"Reaction {first} repeats" if first == last else f"Reactions {first} to {last} repeat"
+def _last(told: Log, end: Seconds) -> Iterator[Column]:
+    """The time to the end of a turn, or without end."""
+    row = told.rows[-1]
+    index = max(row.number or 0 for row in told.rows) - 1
+    if told.quiet:
+        yield Column(index, None, end, endless=True)
+    elif told.turn and end > row.time:
+        yield Column(index, None, end, end - row.time)
 
 
 # --------------------------------------------------------------------------- what is in the rows
@@ -164,8 +172,18 @@ def _strip(
         yield [cell([Text(group, "f")], COLSPAN=len(columns) + 1)]
         for signal in members:
             yield [_name(signal.name), *_bars(signal, columns)]
+    if told.loop is not None and columns[-1].index >= told.loop[0] - 1:
+        yield [_name("for ever"), *_bracket(columns, told.loop[0] - 1)]
     if any(column.decides for column in columns) and told.note and not told.note.endswith(" here"):
         yield [cell([Text(" ")]), cell(lines(told.note, 60, "b"), COLSPAN=len(columns))]
+
+
+def _bracket(columns: list[Column], first: int) -> Iterator[str]:
+    """A bracket around the columns from a reaction on."""
+    for inside, group in groupby(columns, key=lambda column: column.index >= first):
+        frame = {"BORDER": 1, "SIDES": "LBR", "COLOR": dot.INK} if inside else {}
+        text = Text("again and again", "i") if inside else Text(" ")
+        yield cell([text], "CENTER", COLSPAN=len(list(group)), **frame)
 
 
 def _times(columns: list[Column]) -> Iterator[str]:
@@ -175,9 +193,8 @@ def _times(columns: list[Column]) -> Iterator[str]:
     ):
         width = len(list(group))
         first = next(c for c in columns if (c.number is None, c.time) == (number, time))
-        text = (
-            Text(f"{duration(first.length)} pass", "i") if number else Text(f"at {instant(time)}", "b")
-        )
+        stretch = "for ever" if first.endless else f"{duration(first.length)} pass"
+        text = Text(stretch, "i") if number else Text(f"at {instant(time)}", "b")
         frame = {} if number else {"BORDER": 1, "SIDES": "LTR", "COLOR": dot.INK}
         yield cell([text], "CENTER", COLSPAN=width, **frame)
 
