@@ -77,8 +77,7 @@ def timeline(system: System, run: ShownRun) -> Picture:
         ("bar, bare line", "a value that lasts; a bare line is no, up or idle"),
     ]
     legend += [(MARK, "for an instant: in this reaction only")] if any(r.marks for r in rows) else []
-    last = [f"{told.goes_on.capitalize().replace('Row', 'Reaction')}: {told.note}."] * bool(told.loop)
-    foot = dot.footing(legend, [*last, CAUTION], WIDE)
+    foot = dot.footing(legend, [*_sentence(told), CAUTION], WIDE)
     text = dot.digraph("times", {}, dot.heading(run.title, [run.about], WIDE), foot, body)
     return Picture(f"{run.file}-times", run.title, spoken(told, run), text)
 
@@ -94,6 +93,13 @@ def _columns(told: Log) -> Iterator[Column]:
         if row.number is not None:
             index = row.number - 1
             yield Column(index, row.number, row.time, decides=row.decides)
+
+
+def _sentence(told: Log) -> Iterator[str]:
+    """How it goes on, and in a loop within one instant what that is."""
+    if told.goes_on:
+        said = told.goes_on.capitalize().replace("Row", "Reaction")
+        yield f"{said}." if told.turn or told.quiet else f"{said}: {told.note}."
 
 
 def _last(told: Log, end: Seconds) -> Iterator[Column]:

@@ -283,7 +283,7 @@ class Lasso:
                 judgement.now(form.expect, j) or (j > i and judgement.cancelled(j))
                 for j in range(i, len(seen))
             ):
-                return Failure(seen[i].time, seen[i].moment, "from here on no answer ever comes")
+                return Failure(seen[i].time, seen[i].moment, "no answer ever comes")
         return None
 
 
