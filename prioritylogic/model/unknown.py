@@ -59,6 +59,10 @@ class Sample:
         self.pinned = self.pinned or why
         self._keep(Interval(self.value, self.value))
 
+    def excludes(self, value: Fraction) -> None:
+        """All is not the same at this value, which is another one."""
+        self.asked(-value, Fraction(1), lambda sign: sign == 0)
+
     def _keep(self, part: Interval) -> None:
         kept = self.cell.meet(part)
         assert kept is not None and kept.has(self.value), "a sample is in its own cell"

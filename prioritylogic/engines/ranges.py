@@ -1,0 +1,450 @@
+"""Ranges: for which values of a setting each requirement holds, decided for all of them at once.
+
+How:
+
+1. The spec is read with the setting left unknown (model/unknown.py). Where the reading itself hangs on
+   the value, because a figure is compared with another one, or two delays become one, the range falls
+   into *cells* in which it does not, and single values between them. What was read is compared with
+   what a reading gives at values near the ends of the cell and wherever two figures meet.
+2. In a cell the provers are asked with the setting as a variable that no step changes: an invariant
+   proves the requirement for all values at once (and cvc5 proves the invariant again); else some run goes
+   wrong for some, and bounded search gives the intervals for which runs go wrong in the same way
+   (failing.py). They are taken out, and what is left is asked about again, until nothing is left or the
+   work is done. Work is counted as everywhere, so the answer is the same everywhere.
+3. A single value is checked like any spec. So are the ends of each part of the answer, values just inside
+   the ends that it has not, one in its middle, and the author's own; a verdict that is not that of the
+   part is a disagreement, which ends everything.
+
+What stays open: what the provers do not decide (`recoverable`, answers some day, what would need a
+setting to be multiplied by itself or to be whole), with the reason. Settings that are whole numbers are
+checked value by value, which needs none of this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import replace
+from fractions import Fraction
+from typing import NamedTuple, TypeAlias
+
+from prioritylogic.engines.bounded import Found, rerun
+from prioritylogic.engines.check import keep_case
+from prioritylogic.engines.cone import cone
+from prioritylogic.engines.deciding import MUCH, SOME, Deciding, Decision, undecided_reason
+from prioritylogic.engines.failing import MOST_REACTIONS, Failing
+from prioritylogic.engines.limits import Limits, rare_collection
+from prioritylogic.engines.part import Options
+from prioritylogic.engines.proving import proved_again
+from prioritylogic.engines.reach import invariant
+from prioritylogic.engines.transition import Transition
+from prioritylogic.errors import DisagreementError, LimitError, RequestError, SpecError, did_you_mean
+from prioritylogic.evidence.ranges import Example, FindResult, Ground, Part, RangeAnswer, Varied
+from prioritylogic.evidence.results import Verdict
+from prioritylogic.evidence.words import counted
+from prioritylogic.model.intervals import Interval, all_without
+from prioritylogic.model.ranged import Ranged, ranged
+from prioritylogic.model.system import Member, Possible, Requirement, System
+from prioritylogic.model.unknown import Sample, meetings, settled
+from prioritylogic.requirements.observer import observer
+from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.parametric import ParametricTerms
+
+MOST_CELLS = 100  # of one requirement
+MOST_ROUNDS = 40  # of looking for runs in one cell
+MOST_VALUES = 200  # of a whole number
+MOST_SYSTEMS = 6  # kept with what was explored of them
+
+Key: TypeAlias = tuple[str, Member]
+
+
+def find(
+    system: System,
+    setting: str,
+    only: Collection[str] = (),
+    limits: Limits | None = None,
+    options: Options | None = None,
+) -> FindResult:
+    """Decides every requirement for every value in a setting's range.
+
+    Args:
+        system: from `load`.
+        setting: its name, `lock_time` or `wait[left]`.
+        only: ids of requirements; () for all.
+        limits: on time, memory and states.
+        options: switches of the reductions.
+
+    Raises:
+        RequestError: there is no such setting or requirement, or the setting has no range.
+        DisagreementError: two of our own answers differ.
+    """
+    varied = ranged(system, setting)
+    known = {r.id for r in system.requirements}
+    for name in only:
+        if name not in known:
+            remedy = did_you_mean(name, known, "the spec's ids are " + ", ".join(sorted(known)))
+            raise RequestError(f"no requirement is called '{name}': {remedy}")
+    with rare_collection():
+        try:
+            finding = Finding(varied, limits or Limits(), options or Options())
+            asked = [r for r in system.requirements if not only or r.id in only]
+            answers = tuple(map(finding.answer, asked))
+        except DisagreementError as error:
+            error.reproducer = keep_case(system, f"{setting}: {error}")
+            raise
+    shown = Varied(
+        varied.name,
+        varied.value,
+        varied.range,
+        varied.whole,
+        varied.unit,
+        varied.factor,
+        varied.is_time,
+    )
+    return FindResult(system, shown, answers)
+
+
+class Reading(NamedTuple):
+    """The spec with the setting unknown, right in its sample's cell; or why there is no such reading."""
+
+    sample: Sample
+    cell: Interval
+    system: System | None
+    why: str = ""
+
+
+class Known(NamedTuple):
+    """A verdict for some values."""
+
+    verdict: Verdict
+    ground: Ground
+
+
+class Finding:
+    """One finding under way."""
+
+    def __init__(self, setting: Ranged, limits: Limits, options: Options) -> None:
+        self.setting = setting
+        self.limits = limits
+        self.options = options
+        self._readings: list[Reading] = []
+        self._plain: dict[Fraction, Deciding | None] = {}
+        self._decisions: dict[tuple[Fraction, Key], Decision] = {}
+
+    def answer(self, requirement: Requirement) -> RangeAnswer:
+        """One requirement for all values."""
+        found = self._by_value(requirement) if self.setting.whole else self._all_at_once(requirement)
+        return RangeAnswer(
+            requirement.id,
+            requirement.member,
+            requirement.keys,
+            requirement.text,
+            requirement.expected,
+            self._shown(requirement, self._joined(found)),
+            requirement.span,
+        )
+
+    # ----------------------------------------------------------------- single values
+
+    def plain(self, requirement: Requirement, value: Fraction) -> Decision:
+        """What a check decides at one value."""
+        key = (requirement.id, requirement.member)
+        if (value, key) not in self._decisions:
+            self._decisions[value, key] = self._checked(key, value)
+        return self._decisions[value, key]
+
+    def _checked(self, key: Key, value: Fraction) -> Decision:
+        try:
+            deciding = self._deciding(value)
+        except SpecError as error:
+            return Decision("undecided", f"the spec is refused: {error.problems[0].message}")
+        numbers = {(r.id, r.member): n for n, r in enumerate(deciding.requirements)}
+        if key not in numbers:
+            return Decision("undecided", "it is not asked here")
+        return deciding.decide(numbers[key])
+
+    def _deciding(self, value: Fraction) -> Deciding:
+        """What checks the spec with a value; the last few are kept."""
+        found = self._plain.pop(value, None)
+        if found is None:
+            system = self.setting.build(value)
+            found = Deciding(system, list(system.requirements), self.limits, self.options)
+        self._plain[value] = found
+        if len(self._plain) > MOST_SYSTEMS:
+            del self._plain[next(iter(self._plain))]
+        return found
+
+    def confirm(self, key: Key, value: Fraction, found: Found) -> None:
+        """Takes a run on the reference of the spec with a value.
+
+        Raises:
+            DisagreementError: it is none there, or does not go wrong.
+        """
+        deciding = self._deciding(value)
+        requirement = next(r for r in deciding.requirements if (r.id, r.member) == key)
+        deciding.trace(requirement, rerun(deciding.reference, found))
+
+    def bound(self, requirement: Requirement) -> str:
+        """An assumed response that a requirement names, if it does."""
+        return self._deciding(self.setting.value).bound(requirement)
+
+    def _single(self, requirement: Requirement, value: Fraction) -> Known:
+        """A value by itself."""
+        decision = self.plain(requirement, value)
+        here = Interval(value, value)
+        ground = Ground(here, decision.engine, decision.reason, decision.invariant)
+        return Known(decision.verdict, ground)
+
+    def _by_value(self, requirement: Requirement) -> list[Known]:
+        """Whole numbers: one after the other."""
+        low, high = int(self.setting.range.low), int(self.setting.range.high)
+        if high - low >= MOST_VALUES:
+            reason = f"more than {MOST_VALUES} whole numbers are too many to be checked one by one"
+            return [Known("undecided", Ground(self.setting.range, "none", reason))]
+        return [self._single(requirement, Fraction(value)) for value in range(low, high + 1)]
+
+    # ----------------------------------------------------------------- all values at once
+
+    def _all_at_once(self, requirement: Requirement) -> list[Known]:
+        if observer(requirement) is None:
+            reason = "only single values of the setting can be checked for this form"
+            return [Known("undecided", Ground(self.setting.range, "none", reason))]
+        found: list[Known] = []
+        left, tries = [self.setting.range], 0
+        while left:
+            here = left.pop()
+            tries += 1
+            if tries > MOST_CELLS:
+                reason = f"the reading of the spec hangs on the value in more than {MOST_CELLS} ways"
+                found.append(Known("undecided", Ground(here, "none", reason)))
+            elif here.single:
+                found.append(self._single(requirement, here.low))
+            else:
+                cell, known = self._in_cell(requirement, here, self._reading(here))
+                found += known
+                left += here.without(cell)
+        return sorted(found, key=lambda known: (known.ground.values.low, not known.ground.values.low_in))
+
+    def _reading(self, among: Interval) -> Reading:
+        """A reading with its sample in an interval."""
+        for known in self._readings:
+            if among.has(known.sample.value):
+                return known
+        sample = Sample(among.middle, self.setting.range)
+        try:
+            system = self.setting.build(sample.setting())
+        except SpecError as error:
+            made = Reading(
+                sample, sample.cell, None, f"the spec is refused: {error.problems[0].message}"
+            )
+        else:
+            self._compare(system, sample)
+            made = Reading(sample, sample.cell, system)
+        self._readings.append(made)
+        return made
+
+    def _compare(self, system: System, sample: Sample) -> None:
+        """Holds a reading against the spec read with single values, those included where things that
+        are kept apart at the sample might be one."""
+        ends = [sample.cell.near(low, self.setting.factor) for low in (True, False)]
+        for value in dict.fromkeys((*meetings(system, sample.cell), *ends)):
+            if value == sample.value or not sample.cell.has(value):
+                continue
+            try:
+                other: System | None = self.setting.build(value)
+            except SpecError:
+                other = None
+            if other is None or replace(settled(system, value), remarks=()) != replace(
+                other, remarks=()
+            ):
+                sample.excludes(value)
+
+    def _in_cell(
+        self, requirement: Requirement, here: Interval, reading: Reading
+    ) -> tuple[Interval, list[Known]]:
+        """The verdicts in as much of an interval as the reading is right for, and how much that is."""
+        sample = reading.sample
+        sample.cell = reading.cell
+        if reading.system is None:
+            cell = sample.cell.meet(here)
+            assert cell is not None
+            return cell, [Known("undecided", Ground(cell, "none", reading.why))]
+        key = (requirement.id, requirement.member)
+        own = next((r for r in reading.system.requirements if (r.id, r.member) == key), None)
+        try:
+            question = None if own is None else _Question(self, reading.system, own, here)
+        except Declined as stop:
+            return here, [Known("undecided", Ground(here, "none", undecided_reason(stop)))]
+        cell = sample.cell.meet(here)
+        assert cell is not None and cell.has(sample.value)
+        if sample.pinned:
+            why = f"only single values of the setting can be checked, since {sample.pinned}"
+            return here, [Known("undecided", Ground(here, "none", why))]
+        if question is None:
+            return cell, [Known("undecided", Ground(cell, "none", "it is not asked here"))]
+        if cell.single:
+            return cell, [self._single(requirement, cell.low)]
+        return cell, question.answered(cell)
+
+    # ----------------------------------------------------------------- the answer
+
+    def _joined(self, found: Iterable[Known]) -> list[Part]:
+        """Neighbours with one verdict as one part."""
+        parts: list[Part] = []
+        for verdict, ground in found:
+            if parts and parts[-1].verdict == verdict:
+                last, values = parts[-1], ground.values
+                whole = Interval(last.values.low, values.high, last.values.low_in, values.high_in)
+                parts[-1] = replace(last, values=whole, grounds=(*last.grounds, ground))
+            else:
+                parts.append(Part(ground.values, verdict, (ground,)))
+        return parts
+
+    def _shown(self, requirement: Requirement, parts: list[Part]) -> tuple[Part, ...]:
+        """The parts, held against plain checks, with the runs that these give."""
+        return tuple(
+            part
+            if part.verdict == "undecided"
+            else self._checked_part(requirement, part, at, len(parts))
+            for at, part in enumerate(parts)
+        )
+
+    def _checked_part(self, requirement: Requirement, part: Part, at: int, count: int) -> Part:
+        values, near = part.values, self.setting.factor
+        low, high = values.near(True, near), values.near(False, near)
+        ends = {low: values.low} if at > 0 else {}
+        ends |= {high: values.high} if at < count - 1 else {}
+        inside = self.setting.value if values.has(self.setting.value) else values.middle
+        if self.setting.whole:
+            inside = inside if inside.denominator == 1 else values.low
+        examples, checked = [], []
+        for value in sorted({low, high, inside}):
+            decision = self.plain(requirement, value)
+            if decision.verdict not in (part.verdict, "undecided"):
+                raise DisagreementError(
+                    f"{requirement.id}: for all values at once it {part.verdict}, at {value} it "
+                    f"{decision.verdict}"
+                )
+            if decision.verdict != "undecided":
+                checked.append(value)
+            if decision.trace is not None and (value in ends or (not ends and value == inside)):
+                system = self.setting.build(value)
+                examples.append(Example(value, ends.get(value, value), decision.trace, system))
+        return replace(part, examples=tuple(examples), checked=tuple(checked))
+
+
+class _Question:
+    """One requirement of a reading.
+
+    Raises:
+        Declined: the provers cannot read it.
+    """
+
+    def __init__(
+        self, finding: Finding, system: System, requirement: Requirement, among: Interval
+    ) -> None:
+        watching = observer(requirement)
+        assert watching is not None
+        self._finding = finding
+        self._requirement = requirement
+        self._observer = watching
+        part = cone(system, [fact.formula for fact in watching.facts])
+        self._system = system
+        self._systems = (part,) if part is system else (part, system)
+        for each in self._systems:  # to see what the making hangs on
+            self._transition(each, among)
+
+    def _transition(self, system: System, among: Interval) -> Transition:
+        setting = self._finding.setting
+        terms = ParametricTerms(setting.name, setting.unit, setting.factor, among)
+        return Transition(system, self._observer, terms=terms)
+
+    def answered(self, cell: Interval) -> list[Known]:
+        """The verdicts for all values of a cell."""
+        possible = isinstance(self._requirement.form, Possible)
+        unbroken: Verdict = "fails" if possible else "holds"
+        broken: Verdict = "holds" if possible else "fails"
+        found: list[Known] = []
+        failing = self._failing(cell)
+        open_, stops = [cell], dict[str, None]()
+        work = SOME
+        for _ in range(MOST_ROUNDS):
+            left = []
+            for values in open_:
+                proof = self._proved(values, work, stops)
+                if proof is None:
+                    left.append(values)
+                else:
+                    found.append(Known(unbroken, Ground(values, "reachability", *proof)))
+            open_ = left
+            if not open_:
+                break
+            runs = self._runs(failing, open_, stops)
+            found += [self._broken(broken, values) for values in runs]
+            if any(self._overlaps(known, values) for known in found for values in runs):
+                raise DisagreementError(
+                    f"{self._requirement.id}: a run goes wrong where it is proved that none does"
+                )
+            open_ = all_without(open_, runs)
+            if not runs:
+                if work == MUCH:
+                    break
+                work = MUCH
+        reason = "; ".join([*stops, "a narrower range or a smaller spec would help"])
+        found += [Known("undecided", Ground(values, "none", reason)) for values in open_]
+        return found
+
+    def _overlaps(self, known: Known, values: Interval) -> bool:
+        return known.ground.engine == "reachability" and known.ground.values.meet(values) is not None
+
+    def _broken(self, verdict: Verdict, values: Interval) -> Known:
+        bound = self._finding.bound(self._requirement)
+        if bound:
+            why = f"some run breaks it, but whether {bound} holds in that run is not asked here"
+            return Known("undecided", Ground(values, "none", why))
+        reason = "runs that do the same, with other lengths of time; those at the ends are replayed"
+        return Known(verdict, Ground(values, "bounded search", reason))
+
+    def _proved(
+        self, values: Interval, work: int, stops: dict[str, None]
+    ) -> tuple[str, tuple[str, ...]] | None:
+        """A proof for all of these values, if there is one."""
+        limits = self._finding.limits
+        for system in self._systems:
+            transition = self._transition(system, values)
+            try:
+                facts = invariant(transition, work, limits)
+                if facts is None:
+                    continue
+                texts, left = proved_again(transition, facts, limits)
+            except LimitError as stop:
+                stops[f"reachability: {stop}"] = None
+                continue
+            reason = (
+                f"an inductive invariant of {counted(len(texts), 'fact')}"
+                if texts
+                else ("no step from any state breaks it")
+            )
+            second = "cvc5 did not finish the second opinion" if left else "cvc5 proves the same"
+            return f"{reason}; {second}", texts
+        return None
+
+    def _failing(self, cell: Interval) -> Failing:
+        finding = self._finding
+        key = (self._requirement.id, self._requirement.member)
+
+        def confirm(value: Fraction, found: Found) -> None:
+            finding.confirm(key, value, found)
+
+        transition = self._transition(self._system, cell)
+        return Failing(transition, SOME, finding.limits, confirm, finding.setting.factor)
+
+    def _runs(self, failing: Failing, among: list[Interval], stops: dict[str, None]) -> list[Interval]:
+        """Values for which runs go wrong."""
+        try:
+            runs = failing.intervals(among)
+        except LimitError as stop:
+            stops[f"bounded search: {stop}"] = None
+            return []
+        if not runs:
+            stops[f"bounded search: no run of up to {MOST_REACTIONS} reactions breaks it"] = None
+        return runs
