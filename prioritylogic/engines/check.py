@@ -154,7 +154,7 @@ class Checking:
         """What is said of whether each requirement says something, and what is found."""
         if not self.options.vacuity:
             return [Told() for _ in decisions], []
-        told, findings = Vacuity(self.deciding, self.options.witnesses).told(decisions)
+        told, findings = Vacuity(self.deciding, self.limits, self.options.witnesses).told(decisions)
         return told, [self._found(finding) for finding in findings]
 
     def _slack(self, requirement: Requirement) -> Slack | None:

@@ -123,6 +123,10 @@ class Deciding:
             self._exploring.add(number, like)
         return number
 
+    def explored(self, number: int) -> bool:
+        """Whether a requirement can be asked of the whole as it was explored."""
+        return self._exploring.explored(number)
+
     def sought(self, number: int, attempts: Iterable[Attempt]) -> Found | None:
         """What the first of these attempts that gets to the end finds, a run or that there is none."""
         for name, whole, work in attempts:

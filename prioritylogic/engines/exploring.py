@@ -67,6 +67,15 @@ class Exploring:
             part = Part(part.system, asked, self._observers, self._limits, self._options, whole=False)
         self._parts[number] = part
 
+    def explored(self, number: int) -> bool:
+        """Whether all of the whole is explored, and a requirement can be asked of it as it is."""
+        if self.whole.ended is None or number not in self._parts:
+            return False
+        try:
+            return self._whole_for(number, self._requirements[number]) is self.whole
+        except Declined:
+            return False
+
     def too_many_ticks(self, number: int) -> bool:
         """Whether to ask another engine first; see `Part`."""
         return self._parts[number].too_many_ticks(number)

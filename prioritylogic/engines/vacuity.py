@@ -3,7 +3,8 @@
 Asked of requirements that hold, by way of other ones (requirements/vacuity.py), on what was explored for
 them. Answers are cheap as a rule, since nearly all of these others are broken soon; so little work is
 allowed, and what that does not decide is left open. A run that breaks one is taken on the reference and
-judged there; that one holds is known as it is of any requirement.
+judged there; that one holds is known as it is of any requirement. Runs met on the way are kept, and
+looked at before others are looked for: they decide two questions out of three.
 
 A place in the text is the same for all members of a family. It makes no difference if it makes none for
 any member that is triggered; so the first member for which it does ends the question.
@@ -16,28 +17,29 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TypeAlias
 
-from prioritylogic.engines.deciding import FEW, SOME, Attempt, Deciding, Decision
+from prioritylogic.engines.deciding import FEW, Attempt, Deciding, Decision
+from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.protocol import Unbroken
 from prioritylogic.engines.questions import Finding
 from prioritylogic.errors import DisagreementError
 from prioritylogic.evidence.results import Trace
 from prioritylogic.model.draft import label
 from prioritylogic.model.system import KeepFor, Requirement, Respond
+from prioritylogic.requirements.observer import observer
 from prioritylogic.requirements.strengthening import Part, Strengthening
 from prioritylogic.requirements.vacuity import Trigger, examples, trigger
-from prioritylogic.semantics.judgement import judge
+from prioritylogic.semantics.judgement import Judgement, Observation, judge, observations
+from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.state import Run
 
-LITTLE = 5_000  # states, before anything else
-EXPLORED = (
-    Attempt("explorer", True, LITTLE),
-    Attempt("explorer", False, FEW),
-    Attempt("explorer", True, FEW),
-)
+LITTLE, LESS = 1_500, 3_000_000  # states; Z3's resource units
+EXPLORED = (Attempt("explorer", True, LITTLE), Attempt("explorer", False, LITTLE))
+ON_A_PART = (Attempt("explorer", False, LITTLE),)
+PROVERS = ("bounded search", "reachability")
 PROVED = (
-    Attempt("bounded search", True, SOME),
-    Attempt("reachability", False, SOME),
-    Attempt("reachability", True, SOME),
+    Attempt("bounded search", True, LESS),
+    Attempt("reachability", False, LESS),
+    Attempt("reachability", True, LESS),
 )
 
 Place: TypeAlias = tuple[Part, ...]  # one place of a text, as each of several members has it
@@ -65,7 +67,7 @@ class _Member:
 
     number: int
     requirement: Requirement
-    attempts: tuple[Attempt, ...]
+    engine: str
     parts: tuple[Part, ...]
     trigger: Trigger | None
     happens: bool | None = True
@@ -80,12 +82,15 @@ class Vacuity:
 
     Args:
         deciding: has decided them.
+        limits: on work.
         examples: whether each that does not is to be shown at work.
     """
 
-    def __init__(self, deciding: Deciding, examples: bool = False) -> None:
+    def __init__(self, deciding: Deciding, limits: Limits, examples: bool = False) -> None:
         self._deciding = deciding
+        self._limits = limits
         self._examples = examples
+        self._runs: list[tuple[Run, list[Observation]]] = []
 
     def told(self, decisions: Sequence[Decision]) -> tuple[list[Told], list[Finding]]:
         """What is said of each requirement, in their order, and what is found."""
@@ -101,10 +106,9 @@ class Vacuity:
             for number in family:
                 requirement, decision = requirements[number], decisions[number]
                 if decision.verdict == requirement.expected == "holds":
-                    attempts = EXPLORED + PROVED if decision.engine == "explorer" else PROVED + EXPLORED
                     parts = strengthening.parts(requirement)
                     waits = trigger(requirement, parts)
-                    members.append(_Member(number, requirement, attempts, parts, waits))
+                    members.append(_Member(number, requirement, decision.engine, parts, waits))
             findings += self._family(members, len(family), told)
         return told, findings
 
@@ -173,16 +177,27 @@ class Vacuity:
 
     # ----------------------------------------------------------------- one question
 
-    def _breaking(self, member: _Member, other: Requirement) -> Run | Unbroken | None:
-        """A run that breaks another requirement, or that none does, or (None) that this is open.
+    def _breaking(
+        self, member: _Member, other: Requirement, shown: bool = False
+    ) -> Run | Unbroken | None:
+        """A run that breaks another requirement (if it is to be shown, a shortest one), or that none
+        does, or (None) that this is open.
 
         Raises:
             DisagreementError: the reference does not see that it does.
         """
-        if self._deciding.bound(other):
-            return None
+        endless = observer(other) is None or self._deciding.bound(other)
+        if not endless and not shown and (run := self._known(other)):
+            return run
         number = self._deciding.add(other, member.number)
-        found = self._deciding.sought(number, member.attempts)
+        if endless:
+            return self._endless(number)
+        attempts: tuple[Attempt, ...] = (*ON_A_PART, *PROVED)
+        if self._deciding.explored(number):
+            attempts = (*EXPLORED, *PROVED)
+        elif member.engine in PROVERS:
+            attempts = PROVED
+        found = self._deciding.sought(number, attempts)
         if found is None or isinstance(found, Unbroken):
             return found
         assert found.run is not None
@@ -190,12 +205,30 @@ class Vacuity:
             raise DisagreementError(
                 f"{other.id}: the reference does not see what breaks it asked otherwise"
             )
+        self._runs.append((found.run, observations(self._deciding.reference, found.run, ())))
         return found.run
+
+    def _endless(self, number: int) -> Run | Unbroken | None:
+        """The same about runs without an end."""
+        with self._limits.at_most(FEW):
+            decision = self._deciding.decide(number)
+        if decision.verdict == "fails":
+            assert decision.trace is not None
+            return decision.trace.run
+        return Unbroken(decision.reason, "") if decision.verdict == "holds" else None
+
+    def _known(self, other: Requirement) -> Run | None:
+        """A run met before that breaks it, too."""
+        reference = self._deciding.reference
+        if observed_timers(reference.system, other.formulas):
+            return None
+        judged = ((run, Judgement(reference, other, run, seen)) for run, seen in self._runs)
+        return next((run for run, judgement in judged if judgement.failure() is not None), None)
 
     def _example(self, member: _Member) -> Trace | None:
         """A run that shows a requirement at work."""
         for other, note in (*examples(member.requirement), *_plain(member)):
-            found = self._breaking(member, other)
+            found = self._breaking(member, other, shown=True)
             if isinstance(found, Run):
                 return replace(self._deciding.trace(other, found), note=note)
         return None

@@ -26,8 +26,9 @@ condition which the spec does not have.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property, partial
 from typing import Any, TypeAlias
 
 from prioritylogic.errors import Span
@@ -60,15 +61,15 @@ KEYS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Part:
-    """A place in a requirement's text.
+    """A place in a requirement's text. What would be asked is worked out when it is first wanted.
 
     Attributes:
         key: where it stands: `unless`.
         said: what stands there, as written.
         wanted: the constant that asks most there.
-        stronger: the requirement with that constant there; None where it is not known to ask more.
+        making: makes `stronger`.
         parts: the smaller places in it. Where one of them makes a difference, it does.
         given: of what `always` and `never` ask in the end: the condition on which they ask it. Then
             `stronger` says that this never comes about.
@@ -78,9 +79,14 @@ class Part:
     said: str
     span: Span
     wanted: bool
-    stronger: Requirement | None
+    making: Callable[[], Requirement | None] = field(repr=False, compare=False)
     parts: tuple[Part, ...] = ()
     given: str = ""
+
+    @cached_property
+    def stronger(self) -> Requirement | None:
+        """The requirement with that constant there; None where it is not known to ask more."""
+        return self.making()
 
 
 class Strengthening:
@@ -135,8 +141,8 @@ class _Taking:
 
     def parts(self) -> Iterator[Part]:
         """One place for each key, smaller ones inside."""
-        for key, field, wanted in KEYS:
-            root = getattr(self._node, field)
+        for key, name, wanted in KEYS:
+            root = getattr(self._node, name)
             if root is not None and key in ("always", "never"):
                 yield self._told(key, root, wanted, _itself, self._node.during)
             elif root is not None:
@@ -153,10 +159,10 @@ class _Taking:
                 self._part(key, left, not wanted, _after(at_left, put)),
                 self._told(key, right, wanted, _after(at_right, put), both),
             )
-            return Part(key, text_of(node), node.span, wanted, None, inside)
+            return Part(key, text_of(node), node.span, wanted, _nothing, inside)
         whole = self._part(key, node, wanted, put)
         if given is None:  # never true, it would fail at time 0
-            return replace(whole, stronger=None)
+            return replace(whole, making=_nothing)
         return replace(whole, given=text_of(given))
 
     def _part(self, key: str, node: Expression, wanted: bool, put: Put) -> Part:
@@ -164,15 +170,12 @@ class _Taking:
             self._part(key, child, wanted != turned, _after(at, put))
             for child, turned, at in _inside(node)
         )
-        return Part(
-            key, text_of(node), node.span, wanted, self._stronger(key, node, wanted, put), inside
-        )
-
-    def _stronger(self, key: str, node: Expression, wanted: bool, put: Put) -> Requirement | None:
-        """The requirement with a constant at one place, if that is known to ask more."""
-        field = next(field for name, field, _ in KEYS if name == key)
         root = put(_constant(node.span, wanted))
-        changed: dict[str, Any] = {field: root}
+        return Part(key, text_of(node), node.span, wanted, partial(self._stronger, key, root), inside)
+
+    def _stronger(self, key: str, root: Expression) -> Requirement | None:
+        """The requirement with another expression for a key, if that is known to ask more."""
+        changed: dict[str, Any] = {name: root for known, name, _ in KEYS if known == key}
         made = self._making.lowered(replace(self._node, **changed), self._scope)
         if made is None or key not in ("after", "while", "during"):
             return made
@@ -186,6 +189,10 @@ class _Taking:
                 assert after is not None
                 known = event(after, self._scope) and (key != "after" or event(root, self._scope))
         return made if known else None
+
+
+def _nothing() -> None:
+    return None
 
 
 def _asked(requirement: Requirement) -> tuple[object, ...]:
@@ -224,8 +231,8 @@ def _inside(node: Expression) -> Iterator[tuple[Expression, bool, Put]]:
     """The truth values that one is made of: each, whether the whole is truer when it is false, and the
     whole with another one there. What `not` and `before` are around is no place of its own."""
 
-    def at(field: str, turned: bool = False) -> tuple[Expression, bool, Put]:
-        return getattr(node, field), turned, _field(node, field)
+    def at(name: str, turned: bool = False) -> tuple[Expression, bool, Put]:
+        return getattr(node, name), turned, _field(node, name)
 
     match node:
         case nodes.Binary(operator="and" | "or"):
@@ -249,9 +256,9 @@ def _through(operand: Expression, put: Put, turning: bool) -> Iterator[tuple[Exp
         yield child, turned != turning, _after(at, put)
 
 
-def _field(node: Any, field: str) -> Put:
+def _field(node: Any, name: str) -> Put:
     def put(new: Expression) -> Expression:
-        made: Expression = replace(node, **{field: new})
+        made: Expression = replace(node, **{name: new})
         return made
 
     return put

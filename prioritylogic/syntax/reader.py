@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass, fields
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import Any
 
@@ -36,6 +36,7 @@ _HOW = MappingProxyType(
 )
 
 
+@lru_cache(maxsize=4)  # whoever checks a spec reads its text once more
 def read(text: str, file: str = "<text>") -> nodes.Spec:
     """The syntax tree of a spec.
 
