@@ -32,7 +32,7 @@ from prioritylogic.semantics.judgement import Judgement, Observation, judge, obs
 from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.state import Run
 
-LITTLE, LESS = 1_500, 3_000_000  # states; Z3's resource units
+LITTLE, LESS = 4_000, 3_000_000  # states; Z3's resource units
 EXPLORED = (Attempt("explorer", True, LITTLE), Attempt("explorer", False, LITTLE))
 ON_A_PART = (Attempt("explorer", False, LITTLE),)
 PROVERS = ("bounded search", "reachability")
@@ -237,11 +237,11 @@ class Vacuity:
 def _plain(member: _Member) -> Iterator[tuple[Requirement, str]]:
     """Plain examples: what it waits for happens; where it waits for nothing, a part matters."""
     if member.trigger is not None:
-        yield member.trigger.never, "here what it waits for happens"
+        yield member.trigger.never, "what it waits for happens"
         return
     for part in _smallest(member.parts):
         if part.stronger is not None:
-            yield part.stronger, f"here it would fail {_otherwise([part])}"
+            yield part.stronger, f"it would fail if {_constant(part)}"
 
 
 def _needed(requirement: Requirement, part: Part) -> bool:
@@ -268,5 +268,8 @@ def _smallest(parts: tuple[Part, ...]) -> Iterator[Part]:
 
 def _otherwise(parts: list[Part]) -> str:
     """What would be otherwise in a text."""
-    said = [f"`{part.said}` under `{part.key}` were always {str(part.wanted).lower()}" for part in parts]
-    return "even if " + ", or if ".join(said)
+    return "even if " + ", or if ".join(map(_constant, parts))
+
+
+def _constant(part: Part) -> str:
+    return f"`{part.said}` under `{part.key}` were always {'true' if part.wanted else 'false'}"

@@ -256,14 +256,14 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
     system = result.system
     asked = {(r.id, r.member): r for r in system.requirements}
     for group in groups((*result.requirements, *result.stories)):
-        fails = group.first.verdict == "fails"
-        how, mark = ("fails", "fails here") if fails else ("is reached", "reached here")
+        how, mark = _seen(group.first)
         shown: list[tuple[object, ...]] = []
         for answer in group.answers:
-            if answer.trace is None:
+            run = answer.trace or answer.witness
+            if run is None:
                 continue
             label = indexed(answer.id, answer.member)
-            shape = _shape(system, answer.trace)
+            shape = _shape(system, run)
             if shape in shown:
                 lines += ["", ink("bold", f"{label} {how} in the same way.")]
                 continue
@@ -272,13 +272,7 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
             requirement = asked.get((answer.id, answer.member))
             said = "" if requirement is None else requirement_sentence(system, requirement)
             lines += [ink("faint", line) for line in paragraph(said, width, 2)] if said else []
-            lines += show_log(system, answer.trace, width, ink, mark)
-    for answer in result.requirements:
-        if answer.witness is not None:
-            lines += ["", ink("bold", f"How {indexed(answer.id, answer.member)} is met")]
-            said = requirement_sentence(system, asked[answer.id, answer.member])
-            lines += [ink("faint", line) for line in paragraph(said, width, 2)]
-            lines += show_log(system, answer.witness, width, ink, "seen here")
+            lines += show_log(system, run, width, ink, mark)
     for found in result.findings:
         if found.trace is not None and not found.waived:
             trace = found.trace
@@ -288,6 +282,13 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
             lines += [ink("faint", line) for line in paragraph(found.message, width, 2)]
             lines += show_log(system, trace, width, ink, "seen here")
     return lines
+
+
+def _seen(answer: Answer) -> tuple[str, str]:
+    """What the run beside an answer shows, and the mark where it does."""
+    if answer.verdict == "fails":
+        return "fails", "fails here"
+    return ("is met", "here") if answer.trace is None else ("is reached", "reached here")
 
 
 def _shape(system: System, trace: Trace) -> tuple[object, ...]:

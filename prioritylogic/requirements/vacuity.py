@@ -80,8 +80,7 @@ def trigger(requirement: Requirement, parts: tuple[Part, ...]) -> Trigger | None
 
 def _condition(part: Part) -> Trigger | None:
     """On what an `always` asks something."""
-    if part.given:
-        assert part.stronger is not None
+    if part.given and part.stronger is not None:
         return Trigger(f"`{part.given}` is never true", part.span, part.stronger)
     return next(filter(None, map(_condition, part.parts)), None)
 
@@ -94,16 +93,21 @@ def _asking(requirement: Requirement, form: Form, keys: str) -> Requirement:
 def examples(requirement: Requirement) -> Iterator[tuple[Requirement, str]]:
     """Requirements broken by a run in which this one, which holds, is met; with what is seen at the
     run's end. The first that some run breaks is the most telling."""
-    late = "here its time is over"
+    late = "its time is over"
     match requirement.form:
         case Respond(after, expect):
             answered = KeepUntil(after, f.negation(expect), f.FALSE)
-            yield _asking(requirement, answered, "after keep until"), "here it is answered"
+            yield _asking(requirement, answered, "after keep until"), "it is answered"
         case KeepUntil(after, _, until):
             start = f.conjunction(f.begins(after), f.negation(until))
             ended = KeepUntil(start, f.negation(until), f.FALSE)
-            yield _asking(requirement, ended, "after keep until"), "here it has been kept long enough"
-        case KeepFor(after, _, time) | Apart(after, time):
+            yield _asking(requirement, ended, "after keep until"), "it has been kept long enough"
+        case Apart(after, time):
+            yield (
+                _asking(requirement, Apart(after, 2 * time), "after apart"),
+                "it comes again, late enough",
+            )
+        case KeepFor(after, _, time):
             whole = Respond(after, f.FALSE, time, under=True)
             yield _asking(requirement, whole, "after expect within"), late
         case Every(while_, _, period):
