@@ -245,7 +245,7 @@ class Finding:
     def _compare(self, system: System, sample: Sample) -> None:
         """Holds a reading against the spec read with single values, those included where things that
         are kept apart at the sample might be one."""
-        ends = [sample.cell.near(low, self.setting.factor) for low in (True, False)]
+        ends = [sample.cell.near(low, self.setting.grain) for low in (True, False)]
         for value in dict.fromkeys((*meetings(system, sample.cell), *ends)):
             if value == sample.value or not sample.cell.has(value):
                 continue
@@ -309,7 +309,7 @@ class Finding:
         )
 
     def _checked_part(self, requirement: Requirement, part: Part, at: int, count: int) -> Part:
-        values, near = part.values, self.setting.factor
+        values, near = part.values, self.setting.grain
         low, high = values.near(True, near), values.near(False, near)
         ends = {low: values.low} if at > 0 else {}
         ends |= {high: values.high} if at < count - 1 else {}
@@ -436,7 +436,7 @@ class _Question:
             finding.confirm(key, value, found)
 
         transition = self._transition(self._system, cell)
-        return Failing(transition, SOME, finding.limits, confirm, finding.setting.factor)
+        return Failing(transition, SOME, finding.limits, confirm, finding.setting.grain)
 
     def _runs(self, failing: Failing, among: list[Interval], stops: dict[str, None]) -> list[Interval]:
         """Values for which runs go wrong."""

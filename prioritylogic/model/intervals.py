@@ -56,10 +56,10 @@ class Interval:
         return other.low < self.high or (other.low == self.high and (self.high_in or other.low_in))
 
     def near(self, low: bool, step: Fraction) -> Fraction:
-        """An end, or, where it is not in the interval, a figure at most a tenth of a step inside it."""
+        """An end, or, where it is not in the interval, a figure at most a step inside it."""
         if self.low_in if low else self.high_in:
             return self.low if low else self.high
-        inside = min(step, self.high - self.low) / 10
+        inside = min(step, (self.high - self.low) / 10)
         return self.low + inside if low else self.high - inside
 
     @property

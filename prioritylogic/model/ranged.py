@@ -45,6 +45,16 @@ class Ranged:
     spec: nodes.Spec
     text: str
 
+    @property
+    def grain(self) -> Fraction:
+        """What is little in this range: a plain figure, about a hundredth of it."""
+        width, grain = (self.range.high - self.range.low) / self.factor, Fraction(1)
+        while grain * 100 > width > 0:
+            grain /= 10
+        while grain * 1000 <= width:
+            grain *= 10
+        return grain * self.factor
+
     def build(self, value: Fraction) -> System:
         """The System with another value.
 

@@ -291,7 +291,7 @@ def _seen(answer: Answer) -> tuple[str, str]:
     return ("is met", "here") if answer.trace is None else ("is reached", "reached here")
 
 
-def _shape(system: System, trace: Trace) -> tuple[object, ...]:
+def shape_of(system: System, trace: Trace) -> tuple[object, ...]:
     """What two runs have in common that differ in the members of families only."""
     rows = [(m.time, sorted(system.rule(rule).family for rule in m.taken)) for m in trace.run.moments]
     return rows, trace.marked, trace.note, trace.loop, trace.run.end
