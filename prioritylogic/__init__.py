@@ -23,6 +23,7 @@ from prioritylogic.errors import (
     Span,
     SpecError,
 )
+from prioritylogic.evidence.ranges import Example, FindResult, Ground, Part, RangeAnswer, Varied
 from prioritylogic.evidence.results import (
     Answer,
     CheckResult,
@@ -33,6 +34,7 @@ from prioritylogic.evidence.results import (
     Slack,
     Trace,
 )
+from prioritylogic.model.intervals import Interval
 from prioritylogic.model.system import System
 from prioritylogic.render import notebook
 
@@ -44,20 +46,28 @@ __all__ = [
     "CheckResult",
     "Counts",
     "DisagreementError",
+    "Example",
     "Exploration",
+    "FindResult",
     "FoundIssue",
+    "Ground",
+    "Interval",
     "LimitError",
+    "Part",
     "PriorityLogicError",
     "Problem",
     "Question",
+    "RangeAnswer",
     "RequestError",
     "Slack",
     "Span",
     "SpecError",
     "System",
     "Trace",
+    "Varied",
     "check",
     "explore",
+    "find",
     "load",
 ]
 
@@ -165,6 +175,36 @@ def explore(
         return counting.explore(system, over, graph, _limits(time_limit, memory_limit, progress))
     except Declined as reason:
         raise RequestError(undecided_reason(reason)) from None
+
+
+def find(
+    system: System,
+    setting: str,
+    only: Collection[str] = (),
+    time_limit: float | None = None,
+    memory_limit: int | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> FindResult:
+    """Decides every requirement for all values in a setting's range at once.
+
+    Args:
+        system: from `load`.
+        setting: the name of a setting with a range, with its member if it has an index: `wait[left]`.
+        only: ids of requirements; () for all.
+        time_limit: seconds.
+        memory_limit: bytes of the whole process.
+        progress: told now and then, in a person's words, what is being done.
+
+    Returns:
+        For each requirement the range as intervals: proved, refuted, or undecided with the reason.
+
+    Raises:
+        RequestError: there is no such setting or requirement, or the setting has no range.
+        DisagreementError: two of our own answers differ (a bug of ours).
+    """
+    from prioritylogic.engines import ranges
+
+    return ranges.find(system, setting, only, _limits(time_limit, memory_limit, progress))
 
 
 def _limits(

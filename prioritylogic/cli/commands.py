@@ -75,6 +75,7 @@ def open_all(paths: tuple[Path, ...]) -> Opened:
 @click.option("--witnesses", is_flag=True, help="Show a run for all that holds; --only does, too.")
 @click.option("--both", is_flag=True, help="Explore and prove; the two must agree.")
 @click.option("--invariants", is_flag=True, help="Show the facts that proofs rest on.")
+@click.option("--find", "setting", metavar="SETTING", help="For which of its values does each hold?")
 @time_option
 @memory_option
 @format_option
@@ -87,6 +88,7 @@ def check(
     witnesses: bool,
     both: bool,
     invariants: bool,
+    setting: str | None,
     time_limit: float | None,
     memory_limit: int | None,
     form: str | None,
@@ -95,12 +97,22 @@ def check(
 
     Without arguments every spec below `specs/` is checked, those in `drafts` folders excepted.
     Defaults are read from [tool.prioritylogic] in the nearest pyproject.toml.
+
+    With --find each requirement is decided for all values in a setting's range: exit code 1 if one is
+    not as expected at the spec's own value, else 3 if one is undecided for some value, else 0.
     """
     import prioritylogic
     from prioritylogic.render.text import check_text, overall
 
     stored = options.defaults(Path.cwd())
     form = form or stored.format
+    if setting is not None:
+        from prioritylogic.cli.finding import find
+
+        if slack or witnesses or both:
+            raise RequestError("--find goes with --only, --invariants, --format and limits alone")
+        times = (time_limit or stored.time_limit, memory_limit or stored.memory_limit)
+        return find(paths, setting, only, invariants, form, *times)
     opened = open_all(tuple(files.find(paths or stored.files or _usual())))
     wanted = _wanted(opened, only)
     results: list[CheckResult] = []

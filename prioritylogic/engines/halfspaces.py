@@ -85,7 +85,7 @@ class _Walk:
         left, right = map(self.line, term.args)
         line = _plus(left, right, Fraction(-1))
         if term.op == "=" and not true:
-            below = self.values[id(term.args[0])] < self.values[id(term.args[1])]  # type: ignore[operator]
+            below = self.values[id(term.args[0])] < self.values[id(term.args[1])]
             self._note(line if below else _times(line, Fraction(-1)), "<")
         elif term.op == "=":
             self._note(line, "=")

@@ -7,13 +7,13 @@ How:
    into *cells* in which it does not, and single values between them. What was read is compared with
    what a reading gives at values near the ends of the cell and wherever two figures meet.
 2. In a cell the provers are asked with the setting as a variable that no step changes: an invariant
-   proves the requirement for all values at once (and cvc5 proves the invariant again); else some run goes
-   wrong for some, and bounded search gives the intervals for which runs go wrong in the same way
-   (failing.py). They are taken out, and what is left is asked about again, until nothing is left or the
-   work is done. Work is counted as everywhere, so the answer is the same everywhere.
-3. A single value is checked like any spec. So are the ends of each part of the answer, values just inside
-   the ends that it has not, one in its middle, and the author's own; a verdict that is not that of the
-   part is a disagreement, which ends everything.
+   proves the requirement for all values at once (and cvc5 proves the invariant again); else some run
+   goes wrong for some, and bounded search gives the intervals for which runs go wrong in the same way
+   (failing.py). They are taken out, and what is left is asked about again, until nothing is left or
+   the work is done. Work is counted as everywhere, so the answer is the same everywhere.
+3. A single value is checked like any spec. So are the ends of each part of the answer, values just
+   inside the ends that it has not, and one well inside, the author's own if it is there; a verdict that
+   is not that of the part is a disagreement, which ends everything.
 
 What stays open: what the provers do not decide (`recoverable`, answers some day, what would need a
 setting to be multiplied by itself or to be whole), with the reason. Settings that are whole numbers are
@@ -401,7 +401,9 @@ class _Question:
         if bound:
             why = f"some run breaks it, but whether {bound} holds in that run is not asked here"
             return Known("undecided", Ground(values, "none", why))
-        reason = "runs that do the same, with other lengths of time; those at the ends are replayed"
+        reason = "one way to get there for all values, with other lengths of time; replayed at both ends"
+        if verdict == "fails":
+            reason = reason.replace("to get there", "to break it")
         return Known(verdict, Ground(values, "bounded search", reason))
 
     def _proved(

@@ -111,7 +111,7 @@ class FindResult:
 
     @property
     def exit_code(self) -> int:
-        """1: at the spec's own value something is not as expected; 3: undecided for some value; else 0."""
+        """1: not as expected at the spec's own value; 3: undecided for some value; else 0."""
         own = [(answer, answer.at(self.setting.value).verdict) for answer in self.answers]
         if any(verdict not in (answer.expected, "undecided") for answer, verdict in own):
             return 1

@@ -263,7 +263,7 @@ def _runs(result: CheckResult, width: int, ink: Ink) -> list[str]:
             if run is None:
                 continue
             label = indexed(answer.id, answer.member)
-            shape = _shape(system, run)
+            shape = shape_of(system, run)
             if shape in shown:
                 lines += ["", ink("bold", f"{label} {how} in the same way.")]
                 continue
