@@ -24,7 +24,7 @@ from prioritylogic.engines.questions import Finding
 from prioritylogic.errors import DisagreementError
 from prioritylogic.evidence.results import Trace
 from prioritylogic.model.draft import label
-from prioritylogic.model.system import KeepFor, Requirement, Respond
+from prioritylogic.model.system import KeepFor, Requirement
 from prioritylogic.requirements.observer import observer
 from prioritylogic.requirements.strengthening import Part, Strengthening
 from prioritylogic.requirements.vacuity import Trigger, examples, trigger
@@ -246,19 +246,9 @@ def _plain(member: _Member) -> Iterator[tuple[Requirement, str]]:
 
 def _needed(requirement: Requirement, part: Part) -> bool:
     """Whether a place is known to make a difference, once what the requirement waits for happens: it
-    asks that this never happens; or it is all of what is kept for a time, or of an answer that nothing
-    cancels (and time goes on)."""
-    if part.given:
-        return True
-    if dict(requirement.said).get(part.key) != part.said:
-        return False
-    match requirement.form:
-        case KeepFor():
-            return part.key == "keep"
-        case Respond():
-            lasting = requirement.during is None and requirement.unless is None
-            return lasting and part.key in ("expect", "at_once")
-    return False
+    asks that this never happens, or it is all of what is kept for a time."""
+    whole = part.key == "keep" and dict(requirement.said).get("keep") == part.said
+    return bool(part.given) or (whole and isinstance(requirement.form, KeepFor))
 
 
 def _smallest(parts: tuple[Part, ...]) -> Iterator[Part]:

@@ -38,7 +38,15 @@ from prioritylogic.model.complaints import Complaints
 from prioritylogic.model.demands import requirement_of, scopes_of
 from prioritylogic.model.draft import Scope
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Always, Every, Member, Requirement, System
+from prioritylogic.model.system import (
+    Always,
+    Every,
+    Member,
+    Possible,
+    Recoverable,
+    Requirement,
+    System,
+)
 from prioritylogic.syntax import nodes
 from prioritylogic.syntax.reader import read
 from prioritylogic.syntax.show import text_of
@@ -105,7 +113,10 @@ class Strengthening:
                     self._places[node.id.value, scope.member] = node, scope
 
     def parts(self, requirement: Requirement) -> tuple[Part, ...]:
-        """The places of a requirement: one for each of its keys, smaller ones inside."""
+        """The places of a requirement: one for each of its keys, smaller ones inside. What asks for a
+        run (`possible`, `recoverable`) has none: it would not hold the more for asking more."""
+        if isinstance(requirement.form, Possible | Recoverable):
+            return ()
         place = self._places.get((requirement.id, requirement.member))
         same = None if place is None else self.lowered(*place)
         if place is None or same is None or _asked(same) != _asked(requirement):
