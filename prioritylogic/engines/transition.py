@@ -153,8 +153,11 @@ class Transition:
         return sum(counts.values())
 
     def _live(self, everything: Mapping[str, Term], bounds: Sequence[Term]) -> dict[str, Term]:
-        """The variables that whether something goes wrong depends on."""
+        """The variables that whether something goes wrong depends on; of a name's values all or none,
+        since a fact about some says something of the others."""
         step = self.step
+        named = self.symbolic.named.values()
+        together = {str(one.leaf): [str(v.leaf) for v in values] for values in named for one in values}
         waiting = list(variables(step.allowed, step.in_range, step.broken, step.late, step.passing))
         found: set[str] = set()
         while waiting:
@@ -162,6 +165,7 @@ class Transition:
             if name in everything and name not in found:
                 found.add(name)
                 waiting.extend(variables(step.after[name]))
+                waiting.extend(together.get(name, ()))
         return {name: term for name, term in everything.items() if name in found}
 
     def _asked_no_longer(self, asking: Asking) -> list[Term]:

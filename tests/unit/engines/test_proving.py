@@ -119,6 +119,24 @@ def test_an_invariant_without_words_is_a_limit_and_no_fault(monkeypatch: pytest.
         told(KEEP)
 
 
+def test_a_name_has_one_value_even_if_nothing_asks_for_one_of_them() -> None:
+    """Nobody asks whether m is c, yet "m is not b" and "m is a" were said as "m is a"."""
+    sink = """
+system: sink
+inputs: {go: button}
+machines:
+  m:
+    states: [a, b, c]
+    start: a
+    rules:
+      - {id: never, from: a, after: 4 s, if: pressed(go) and not go, to: a}
+      - {id: leave, from: b, after: 3 s, to: c}
+      - {id: again, from: c, if: go and not go, to: b}
+"""
+    found = told("after: m is a, keep: m is a, for: 3 s", text=sink)
+    assert isinstance(found, Unbroken) and found.invariant == ("m is a",)
+
+
 def test_that_something_breaks_it_is_only_a_hint() -> None:
     assert told("never: m is c") == Broken()
 
