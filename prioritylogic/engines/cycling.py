@@ -1,7 +1,8 @@
 """Cycles as an engine: which system is asked, the second opinion, and the run that is shown.
 
 On a requirement's cone there are only more runs (cone.py), so what holds there holds. Fair rules bind
-there only if the cone has all assumptions: one left out may be what keeps a rule from being taken.
+there only if the cone has all assumptions and memory: one left out may be what keeps a rule from being
+taken, as it would break an assumption or end the run.
 """
 
 from __future__ import annotations
@@ -53,7 +54,8 @@ class Cycling:
         """Looks for a run without an end; see the protocol."""
         requirement = self._requirements[number]
         system = self.system if whole else self._cone(requirement)
-        strong = len(system.assumptions) == len(self.system.assumptions)
+        everything = (system.assumptions, system.memory)
+        strong = everything == (self.system.assumptions, self.system.memory)
         with self._limits.at_most(work):
             asked = asked_of(self.system, requirement, strong)
             search = Search(system, asked, self._limits, self._options)

@@ -269,7 +269,8 @@ class Lasso:
         if not self.turns:
             run = replace(self.run, end=self.run.end + form.limit + 1)
         else:
-            run = self.unrolled(2 if self.tick else 2 + int(form.limit / self.period))
+            # Up to the order of fractions only the reactions repeat, not their very times.
+            run = self.run if self.tick else self.unrolled(2 + int(form.limit / self.period))
         return Judgement(self.reference, requirement, run).failure() is None
 
     def _unanswered(self, requirement: Requirement, form: Respond) -> Failure | None:
