@@ -30,7 +30,7 @@ from typing import NamedTuple, TypeAlias
 from prioritylogic.engines.bounded import Found, rerun
 from prioritylogic.engines.check import keep_case
 from prioritylogic.engines.cone import cone
-from prioritylogic.engines.deciding import MUCH, SOME, Deciding, Decision, undecided_reason
+from prioritylogic.engines.deciding import MUCH, SOME, Deciding, Decision
 from prioritylogic.engines.failing import MOST_REACTIONS, Failing
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options
@@ -229,7 +229,7 @@ class Finding:
         for known in self._readings:
             if among.has(known.sample.value):
                 return known
-        sample = Sample(among.middle, self.setting.range)
+        sample = Sample(among.middle(self.setting.factor), self.setting.range)
         try:
             system = self.setting.build(sample.setting())
         except SpecError as error:
@@ -273,7 +273,8 @@ class Finding:
         try:
             question = None if own is None else _Question(self, reading.system, own, here)
         except Declined as stop:
-            return here, [Known("undecided", Ground(here, "none", undecided_reason(stop)))]
+            why = f"the provers cannot be asked, because {stop}"
+            return here, [Known("undecided", Ground(here, "none", why))]
         cell = sample.cell.meet(here)
         assert cell is not None and cell.has(sample.value)
         if sample.pinned:
@@ -313,7 +314,9 @@ class Finding:
         low, high = values.near(True, near), values.near(False, near)
         ends = {low: values.low} if at > 0 else {}
         ends |= {high: values.high} if at < count - 1 else {}
-        inside = self.setting.value if values.has(self.setting.value) else values.middle
+        inside = self.setting.value
+        if not values.has(inside):
+            inside = values.middle(self.setting.factor)
         if self.setting.whole:
             inside = inside if inside.denominator == 1 else values.low
         examples, checked = [], []

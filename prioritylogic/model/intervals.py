@@ -62,11 +62,12 @@ class Interval:
         inside = min(step, (self.high - self.low) / 10)
         return self.low + inside if low else self.high - inside
 
-    @property
-    def middle(self) -> Fraction:
-        """A plain figure well inside."""
+    def middle(self, unit: Fraction = Fraction(1)) -> Fraction:
+        """A figure well inside, plain in its unit."""
         third = (self.high - self.low) / 3
-        return self.low if self.single else simplest(self.low + third, self.high - third)
+        if self.single:
+            return self.low
+        return simplest((self.low + third) / unit, (self.high - third) / unit) * unit
 
 
 def made(low: Fraction, high: Fraction, low_in: bool, high_in: bool) -> Interval | None:

@@ -131,6 +131,9 @@ def _found(
     usable = [known for known, (d, _) in by_name.items() if _has_range(d)]
     those = f"those with a range are {', '.join(usable)}" if usable else "no setting has a range"
     name = name.replace(" ", "")
+    indexed = [known for known in usable if known.partition("[")[0] == name]
+    if indexed and name not in by_name:
+        raise RequestError(f"the setting '{name}' has an index; name one of {', '.join(indexed)}")
     if name not in by_name:
         raise RequestError(f"no setting is called '{name}'; {did_you_mean(name, by_name, those)}")
     declaration, members = by_name[name]

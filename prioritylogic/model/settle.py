@@ -57,6 +57,15 @@ def settle_settings(draft: Draft, lowering: Lowering) -> None:
                         tried.span,
                         "widen the range or change the value",
                     )
+                elif tried.whole and ends and figure is not None:
+                    _refuse_parts(draft, tried, (*ends, figure))
+
+
+def _refuse_parts(draft: Draft, tried: nodes.Range, figures: tuple[Fraction, ...]) -> None:
+    """Whole numbers are whole, the value among them and the ends."""
+    if any(figure.denominator != 1 for figure in figures):
+        message = f"'{text_of(tried)}' is a range of whole numbers, but an end or the value is not whole"
+        draft.add("bad-range", message, tried.span, "use whole numbers, or leave `whole` out")
 
 
 def _check_members(draft: Draft, declaration: Declaration, entries: tuple[nodes.Entry, ...]) -> None:

@@ -11,7 +11,8 @@ from fractions import Fraction
 
 from prioritylogic.model.intervals import Interval
 from prioritylogic.model.unknown import Unknown
-from prioritylogic.semantics.terms import Figure, Term, Terms
+from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.terms import Figure, Term, Terms, variables
 
 
 class ParametricTerms(Terms):
@@ -34,6 +35,17 @@ class ParametricTerms(Terms):
         if not isinstance(value, Unknown):
             return super().const(value)
         return self.add(self.multiply(self.const(value.slope), self.setting), self.const(value.base))
+
+    def multiply(self, left: Term, right: Term) -> Term:
+        """The product.
+
+        Raises:
+            Declined: it is one of the setting and of something else that is not known.
+        """
+        if left.op != "const" and right.op != "const":
+            if str(self.setting.leaf) in variables(left, right):
+                raise Declined("the setting is multiplied by what changes")
+        return super().multiply(left, right)
 
     def figure(self, value: bool | Fraction) -> Term:
         """A figure of a spec; nothing is asked of one that is unknown."""

@@ -301,7 +301,7 @@ class Setting(Record):
     """A named constant."""
 
     value: Expression = key(EXPRESSION, "the figure, with its unit", required=True)
-    range: Range | None = key(Phrase("range"), "values worth trying, `5 s to 20 s`")
+    range: Range | None = key(Phrase("range"), "values worth trying, `5 s to 20 s` or `whole 1 to 4`")
     about: Text | None = key(Prose(), "what it is for")
 
 

@@ -200,6 +200,12 @@ VALUES = (
     Row("bad-values", "3:6", "ends that are not whole", "system: x\ninputs:\n  a: whole 0 to 1.5\n"),
     Row("bad-values", "4:7", "no plain word", "system: x\ninputs:\n  a:\n    - b[c]\n"),
     Row("bad-range", "3:6", "upside down", "system: x\ninputs:\n  a: 5 % to 0 %\n"),
+    Row(
+        "bad-range",
+        "3:24",
+        "range of whole numbers",
+        "system: x\nsettings:\n  a: {value: 1, range: whole 0 to 1.5}\n",
+    ),
     Row("bad-range", "30:13", "lowest value above", asked("clamp(lever, 5 %, 0 %) > 0")),
     Row("bad-start", "3:3", "has no start", "system: x\nmemory:\n  a: {values: yes_no}\n"),
     Row(
