@@ -17,6 +17,7 @@ from pathlib import Path
 from prioritylogic.engines.counting import count, default_over
 from prioritylogic.engines.deciding import Deciding, Decision, undecided_reason
 from prioritylogic.engines.limits import Limits, rare_collection
+from prioritylogic.engines.losing import told_lost
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.questioning import EXPLORER, Questioning
 from prioritylogic.engines.questions import Finding
@@ -36,6 +37,7 @@ from prioritylogic.evidence.results import (
 )
 from prioritylogic.model.system import Always, Possible, Requirement, Story, System
 from prioritylogic.semantics.compile import Declined
+from prioritylogic.semantics.losing import contests, lost
 from prioritylogic.semantics.state import Run
 
 TIMELESS = ("endless-loop", "stuck-time", "nothing-possible")
@@ -218,9 +220,29 @@ class Checking:
                     return (other.moments[-1].ties, other.moments[-1].out_of_range) == shown
 
                 run = simplify(self.reference, run, same, self.limits)
+            if finding.kind == "lost-event":
+                run = self._losing(run, finding)
             trace = Trace(run, None if ticked else last, finding.message, loop)
         name = f"{finding.kind}:{finding.subject}"
         return self._issue(name, finding.kind, finding.level, finding.message, finding.span, trace)
+
+    def _losing(self, run: Run, finding: Finding) -> Run:
+        """The run in whose last reaction an event is lost, as simple as it can be.
+
+        Raises:
+            DisagreementError: the reference does not see it lost there.
+        """
+        asked = [c for c in contests(self.system) if c.subject == finding.subject]
+
+        def same(other: Run) -> bool:
+            return any(
+                told_lost(found, other.moments[-1].taken).message == finding.message
+                for found in lost(self.reference, other.moments[-1], asked)
+            )
+
+        if not same(run):
+            raise DisagreementError(f"the reference does not see this: {finding.message}")
+        return simplify(self.reference, run, same, self.limits)
 
     def _issue(
         self, name: str, kind: str, level: Level, message: str, span: Span, trace: Trace | None

@@ -14,6 +14,7 @@ from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.cone import cone, influences
 from prioritylogic.engines.explore import Explorer, PathStep, Reached
 from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.losing import event_facts
 from prioritylogic.engines.questions import case_facts, courses, path_to
 from prioritylogic.engines.recheck import Recheck, random_runs
 from prioritylogic.engines.regions import UNIT, Regions
@@ -109,7 +110,7 @@ class Part:
             else:
                 facts += own
         if self._whole:
-            facts += case_facts(self.system)
+            facts += (*case_facts(self.system), *event_facts(self.system))
         options = self._options
         return Table(
             self.system,

@@ -8,13 +8,22 @@ from typing import TypeAlias
 
 from prioritylogic.engines.deciding import FEW, undecided_reason
 from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.losing import lost_events
 from prioritylogic.engines.part import Part
-from prioritylogic.engines.questions import QUESTIONS, Finding
+from prioritylogic.engines.questions import QUESTIONS as SEEN
+from prioritylogic.engines.questions import Finding, QuestionOf
+from prioritylogic.engines.unused import unused
 from prioritylogic.errors import LimitError
 from prioritylogic.evidence.results import Question, Verdict
 from prioritylogic.semantics.compile import Declined
 
 EXPLORER, PROVER = "explorer", "reachability"
+# What can be found in what is seen; then what is missing from all there is.
+QUESTIONS: tuple[tuple[tuple[str, ...], QuestionOf], ...] = (
+    *SEEN,
+    (("lost-event",), lost_events),
+    (("rule-never-taken", "state-never-reached"), unused),
+)
 Answers: TypeAlias = tuple[list[Question], list[Finding]]
 
 
@@ -61,8 +70,9 @@ class Questioning:
         for kinds, question in QUESTIONS:
             found: list[Finding] = []
             try:
-                for finding in question(self._whole.explorer):
-                    found.append(finding)  # what came before a limit stands
+                if question is not unused or missing == "holds":  # nothing is missing from a part
+                    for finding in question(self._whole.explorer):
+                        found.append(finding)  # what came before a limit stands
             except LimitError as stop:
                 missing, reason = "undecided", undecided_reason(stop)
             questions += self._answers_to(kinds, found, missing, EXPLORER, reason)

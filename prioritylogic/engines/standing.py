@@ -21,15 +21,14 @@ import z3
 from prioritylogic.engines.bounded import Unrolled, rerun
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.proving import MOST_REACTIONS, proved_again
-from prioritylogic.engines.questions import (
-    Finding,
-)
+from prioritylogic.engines.questions import Finding
 from prioritylogic.engines.reach import invariant
 from prioritylogic.engines.solving import Translated, asked
-from prioritylogic.engines.suspicions import Suspicion, any_of, suspicions
+from prioritylogic.engines.suspicions import Suspicion, any_of, either, reaches, suspicions, takes
 from prioritylogic.engines.transition import Transition, Wrong
+from prioritylogic.engines.unused import never_reached, never_taken, starts
 from prioritylogic.errors import DisagreementError, LimitError
-from prioritylogic.model.system import System
+from prioritylogic.model.system import RuleId, System
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.symbolic import ReactionTerms, Symbolic
 from prioritylogic.semantics.symbolic_time import StateTerms
@@ -37,6 +36,7 @@ from prioritylogic.semantics.terms import Term
 
 WORK = 30_000_000  # Z3's resource units, for one question
 MOST_CALM = 8  # reactions
+MOST_LOOKED = 12  # reactions, for a rule that is taken and a state that is reached
 
 
 @dataclass(frozen=True)
@@ -73,6 +73,8 @@ class Standing:
             return self._proved(self._always_settles(), "no chain of stutter reactions goes on for long")
         if "stuck-time" in kinds:
             return self._proved(self._time_goes_on(), "a few calm reactions always let time pass")
+        if "rule-never-taken" in kinds:
+            return self._unused()
         found = [s for s in suspicions(self.system, self._reference) if s.kind in kinds]
         return self._decided(found)
 
@@ -120,6 +122,38 @@ class Standing:
         if finding is None:
             raise DisagreementError(f"the reference does not see the {suspicion.kind} at the run's end")
         return replace(finding, run=run)
+
+    # ----------------------------------------------------------------- what never happens
+
+    def _unused(self) -> Answered:
+        """Rules never taken and states never reached. Runs are looked for that show as many as may be;
+        of what is left it must be proved that no run does."""
+        system = self.system
+        rules = [rule.id for machine in system.machines for rule in machine.rules]
+        states = [(machine.name, state) for machine in system.machines for state in machine.states]
+        taken: set[RuleId] = set()
+        reached = starts(system)
+        while True:
+            idle = [rule for rule in rules if rule not in taken]
+            missing = [state for state in states if state not in reached]
+            wrong = either(takes(idle), reaches(missing))
+            transition = Transition(system, None, wrong)
+            found = (
+                Unrolled(transition, WORK, self._limits).first(MOST_LOOKED) if idle or missing else None
+            )
+            if found is None:
+                break
+            for moment in rerun(self._reference, found).moments:
+                named = self._reference.named(moment.after)
+                taken |= moment.taken
+                reached |= {(machine.name, str(named[machine.name])) for machine in system.machines}
+        reason = "each is taken and reached in some run"
+        if idle or missing:
+            proof = self._excluded(wrong)
+            if proof is None:
+                raise LimitError("a run that takes a rule or reaches a state was looked for in vain")
+            reason = proof
+        return Answered(reason, (*never_taken(system, taken, reached), *never_reached(system, reached)))
 
     # ----------------------------------------------------------------- ways on
 

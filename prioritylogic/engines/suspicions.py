@@ -1,5 +1,6 @@
 """What may be found in a reaction of a system, as terms: ties, clashes, values out of range, assumptions
-that are not true at rest, tables of cases with gaps or overlaps.
+that are not true at rest, tables of cases with gaps or overlaps, lost events. And what is missing if no
+reaction shows it: a rule that is taken, a state that is reached.
 
 The same as the explorer looks for in `questions.py`, whose words it uses. One suspicion stands for all
 members of a family.
@@ -7,10 +8,11 @@ members of a family.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
+from prioritylogic.engines.losing import told_lost
 from prioritylogic.engines.questions import (
     Finding,
     is_open,
@@ -20,8 +22,10 @@ from prioritylogic.engines.questions import (
     told_tie,
 )
 from prioritylogic.engines.transition import Wrong
-from prioritylogic.model.system import Assumption, Cases, Rule, System
+from prioritylogic.model import formula as f
+from prioritylogic.model.system import Assumption, Cases, Rule, RuleId, System
 from prioritylogic.semantics.compile import plain
+from prioritylogic.semantics.losing import Contest, contests, lost
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Moment
 from prioritylogic.semantics.symbolic import ReactionTerms, Symbolic
@@ -49,6 +53,7 @@ def suspicions(system: System, reference: Reference) -> Iterator[Suspicion]:
             yield _at_rest(assumption)
     for cases in filter(is_open, system.cases):
         yield from _cases(cases, reference)
+    yield from _lost_events(system, reference)
 
 
 def _told_ties(system: System, kind: str, subject: str) -> Callable[[Moment], Finding | None]:
@@ -184,6 +189,55 @@ def _cases(cases: Cases, reference: Reference) -> Iterator[Suspicion]:
     yield Suspicion("cases-overlap", overlap, told)
 
 
+def _lost_events(system: System, reference: Reference) -> Iterator[Suspicion]:
+    """One for each family of rules and buttons of which an event may be lost."""
+    subjects: dict[str, list[Contest]] = {}
+    for contest in contests(system):
+        subjects.setdefault(contest.subject, []).append(contest)
+    for asked in subjects.values():
+
+        def loses(symbolic: Symbolic, reaction: ReactionTerms, asked=asked) -> Term:  # type: ignore[no-untyped-def]
+            t, taken = symbolic.terms, reaction.scene.taken
+            return t.any(
+                *(
+                    t.all(
+                        reaction.enabled[contest.rule.id],
+                        symbolic.true(contest.event, reaction.scene),
+                        *(t.negation(taken[rule]) for rule in sorted(contest.answering)),
+                        t.negation(taken[contest.rule.id]),
+                    )
+                    for contest in asked
+                )
+            )
+
+        def told(moment: Moment, asked=asked) -> Finding | None:  # type: ignore[no-untyped-def]
+            found = next(lost(reference, moment, asked), None)
+            return None if found is None else told_lost(found, moment.taken)
+
+        yield Suspicion("lost-event", loses, told)
+
+
+def takes(rules: Iterable[RuleId]) -> Wrong:
+    """That one of these rules is taken."""
+    wanted = tuple(rules)
+    return lambda symbolic, reaction: symbolic.terms.any(*(reaction.scene.taken[r] for r in wanted))
+
+
+def reaches(states: Iterable[tuple[str, str]]) -> Wrong:
+    """That some machine is in one of these states of it."""
+    formulas = [f.Same(f.Read(machine), f.Const(state)) for machine, state in states]
+
+    def reached(symbolic: Symbolic, reaction: ReactionTerms) -> Term:
+        return symbolic.terms.any(*(symbolic.true(part, reaction.scene) for part in formulas))
+
+    return reached
+
+
 def any_of(asked: list[Suspicion]) -> Wrong:
     """That any of them is found."""
-    return lambda symbolic, reaction: symbolic.terms.any(*(s.wrong(symbolic, reaction) for s in asked))
+    return either(*(suspicion.wrong for suspicion in asked))
+
+
+def either(*wrongs: Wrong) -> Wrong:
+    """That one of several things comes about."""
+    return lambda symbolic, reaction: symbolic.terms.any(*(w(symbolic, reaction) for w in wrongs))

@@ -10,7 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from graphlib import CycleError, TopologicalSorter
 
-from prioritylogic.errors import did_you_mean
+from prioritylogic.errors import Span, did_you_mean
 from prioritylogic.model import fold, system
 from prioritylogic.model.draft import Draft, MachineDraft, Reader, RuleDraft, Scope
 from prioritylogic.model.formula import TRUE, Const, Formula, Read, Same, conjunction
@@ -39,8 +39,15 @@ def lower_machines(draft: Draft, lowering: Lowering) -> None:
                 tie_either=machine.node.tie is not None,
                 about=machine.node.about.value if machine.node.about else "",
                 span=machine.span,
+                places=tuple(_place(machine, name) for name in machine.states),
             )
         )
+
+
+def _place(machine: MachineDraft, name: str) -> Span:
+    """Where a state is listed."""
+    base = name.partition("[")[0]
+    return next((s.span for s in machine.node.states if s.base == base), machine.span)
 
 
 def _rule(

@@ -154,7 +154,8 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """A state machine instance. `tie_either`: a tie of its at-once rules is no conflict."""
+    """A state machine instance. `tie_either`: a tie of its at-once rules is no conflict. `places`: where
+    the spec lists each state."""
 
     name: str
     states: tuple[str, ...]
@@ -163,6 +164,7 @@ class Machine:
     tie_either: bool = False
     about: str = ""
     span: Span = NOWHERE
+    places: tuple[Span, ...] = ()
 
     def delays(self, state: str) -> tuple[Seconds, ...]:
         """The different expiries of a stay in `state`, earliest first (strict ones have none)."""

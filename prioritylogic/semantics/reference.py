@@ -238,6 +238,13 @@ class Reference(Clocks):
                 return False
         return self.true(rule.guard, view)
 
+    def candidate(self, rule: Rule, moment: Moment) -> bool:
+        """Whether a rule was a candidate in a recorded reaction, not the first of its run (an optional
+        one: whether it would have been, if offered)."""
+        assert moment.before is not None, "nothing comes about in the first reaction of a run"
+        machine, view = self.system.machine(rule.machine), self.reaction_view(moment)
+        return self._enabled(machine, rule, moment.before, view, moment.expired)
+
     def _ties(self, machine: Machine, rule: Rule, at_once: list[Rule], view: View) -> frozenset[Tie]:
         """The conflicts that taking this at-once rule settles by chance."""
         if machine.tie_either or rule.optional:

@@ -23,6 +23,7 @@ from prioritylogic.model.system import Possible, System
 from prioritylogic.requirements.observer import observer
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import judge
+from prioritylogic.semantics.losing import contests, lost
 
 MOST = 260  # states of a system on quarter ticks
 WORK = 20_000  # states that an engine may explore; more than any of these systems has
@@ -269,6 +270,35 @@ def case_tables(graph: Graph, gap: bool) -> set[str]:
     return found
 
 
+def lost_events(graph: Graph) -> set[str]:
+    """The presses, releases and changes that are lost somewhere."""
+    asked = contests(graph.system)
+    return {c.subject for moment, _ in graph.moments for c in lost(graph.reference, moment, asked)}
+
+
+def never_taken(graph: Graph) -> set[str]:
+    """The rules (families, if all members) that no reaction takes."""
+    rules = [rule for machine in graph.system.machines for rule in machine.rules]
+    taken = {rule for moment, _ in graph.moments for rule in moment.taken}
+    used = {rule.family for rule in rules if rule.id in taken}
+    return {r.id if r.family in used else r.family for r in rules if r.id not in taken}
+
+
+def never_reached(graph: Graph) -> set[str]:
+    """The states (for all members as one) that no reaction leads to and no machine starts in."""
+    machines = graph.system.machines
+    named = [graph.reference.named(moment.after) for moment, _ in graph.moments]
+    reached = {(m.name, m.start) for m in machines} | {
+        (m.name, n[m.name]) for m in machines for n in named
+    }
+    every = [(m.name, state) for m in machines for state in m.states]
+    base = {pair: ".".join(name.partition("[")[0] for name in pair) for pair in every}
+    used = {base[pair] for pair in every if pair in reached}
+    return {
+        ".".join(pair) if base[pair] in used else base[pair] for pair in every if pair not in reached
+    }
+
+
 QUESTIONS: dict[str, Callable[[Graph], set[str]]] = {
     "rule-conflict": lambda graph: ties(graph, False),
     "write-clash": lambda graph: ties(graph, True),
@@ -279,4 +309,7 @@ QUESTIONS: dict[str, Callable[[Graph], set[str]]] = {
     "assumption-not-at-rest": not_at_rest,
     "cases-gap": lambda graph: case_tables(graph, True),
     "cases-overlap": lambda graph: case_tables(graph, False),
+    "lost-event": lost_events,
+    "rule-never-taken": never_taken,
+    "state-never-reached": never_reached,
 }

@@ -12,7 +12,7 @@ from test_tightening import FIGURES, first_failing
 
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
-from prioritylogic.engines.questions import QUESTIONS
+from prioritylogic.engines.questioning import QUESTIONS
 from prioritylogic.engines.slack import slack
 from prioritylogic.engines.standing import Standing
 from prioritylogic.semantics.compile import Declined
