@@ -125,7 +125,7 @@ class Vacuity:
         if not alive:
             return
         rows = list(zip(*(member.parts for member in alive), strict=True))
-        looks = [self._look(alive, place) for place in rows]
+        looks = [self._look(alive, place, len(alive) == size) for place in rows]
         idle = [place[0] for _, places in looks for place in places]
         vacuous = True if idle else None if any(matters is None for matters, _ in looks) else False
         why = f"in part vacuously: it would hold {_otherwise(idle)}" if idle else ""
@@ -149,24 +149,30 @@ class Vacuity:
             message = f"{name} holds, but vacuously: {member.trigger.said}, so nothing was tested"
             yield Finding(KINDS[0], name, "warning", message, member.trigger.span)
 
-    def _look(self, members: list[_Member], place: Place) -> tuple[bool | None, list[Place]]:
-        """Whether a place makes a difference (None: open), and the largest places in it that do not."""
+    def _look(
+        self, members: list[_Member], place: Place, everyone: bool
+    ) -> tuple[bool | None, list[Place]]:
+        """Whether a place makes a difference (None: open), and the largest places in it that do not.
+        `everyone`: whether these are all members of the family."""
         inside = zip(*(part.parts for part in place), strict=True)
-        looks = [self._look(members, smaller) for smaller in inside]
+        looks = [self._look(members, smaller, everyone) for smaller in inside]
         idle = [smaller for _, found in looks for smaller in found]
         if any(matters is not False for matters, _ in looks):
             return (True if any(matters for matters, _ in looks) else None), idle
-        matters = self._matters(members, place)
+        matters = self._matters(members, place, everyone)
         return matters, ([place] if matters is False else idle)
 
-    def _matters(self, members: list[_Member], place: Place) -> bool | None:
-        """Whether a place makes a difference for some member; also true where it cannot be asked."""
+    def _matters(self, members: list[_Member], place: Place, everyone: bool) -> bool | None:
+        """Whether a place makes a difference for some member; also true where it cannot be asked, and
+        where it is constant for all of these, but perhaps not for the others."""
         asked: list[tuple[_Member, Requirement]] = []
         for member, part in zip(members, place, strict=True):
             if part.stronger is None or _needed(member.requirement, part):
                 return True
             if part.stronger.formulas != member.requirement.formulas:  # else it is constant here
                 asked.append((member, part.stronger))
+        if not asked and not everyone:
+            return True
         open_ = False
         for member, stronger in asked:
             found = self._breaking(member, stronger)
