@@ -7,15 +7,17 @@ taken, as it would break an assumption or end the run.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from prioritylogic.engines.cone import cone
 from prioritylogic.engines.cycles import Search, asked_of, bound
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options, Part
 from prioritylogic.engines.protocol import Broken, Found, Unbroken
-from prioritylogic.engines.simplify import simplify
-from prioritylogic.errors import DisagreementError
+from prioritylogic.engines.simplify import Patience, inputs_of, rerun, simplify
+from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.evidence.results import Trace
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Recoverable, Requirement, System
@@ -87,23 +89,50 @@ class Cycling:
         )
 
     def trace(self, requirement: Requirement, lasso: Lasso) -> Trace:
-        """The run, as simple as it can be, judged by the reference.
+        """The run, as simple as it can be, judged by the reference. One from which something is never
+        reached stays as it is: no judgement of a single run says whether another one would show it.
 
         Raises:
             DisagreementError: the reference does not see there what is claimed.
         """
         binding = bound(self.system, requirement)
 
-        def same(run: Run) -> bool:
-            return not any(replace(lasso, run=run).flaws(requirement, binding, replayed=True))
+        def good(lasso: Lasso) -> bool:
+            return not any(lasso.flaws(requirement, binding, replayed=True))
 
-        if not same(lasso.run):
-            flaw = next(lasso.flaws(requirement, binding))
+        if lasso.mark is None and good(lasso):
+            lasso = shortened(lasso, good, self._limits)
+            run = simplify(
+                lasso.reference, lasso.run, lambda run: good(replace(lasso, run=run)), self._limits
+            )
+            lasso = shortened(replace(lasso, run=run), good, self._limits)
+        for flaw in lasso.flaws(requirement, binding):
             raise DisagreementError(f"{requirement.id}: the reference does not see this: {flaw}")
-        run = simplify(lasso.reference, lasso.run, same, self._limits)
-        shown = replace(lasso, run=run)
-        for flaw in shown.flaws(requirement, binding):
-            raise DisagreementError(f"{requirement.id}: the reference does not see this: {flaw}")
-        failure = shown.broken(requirement)
+        failure = lasso.broken(requirement)
         assert failure is not None
-        return Trace(run, failure.moment, failure.why, lasso.loop, at=failure.time)
+        return Trace(lasso.run, failure.moment, failure.why, lasso.loop, at=failure.time)
+
+
+def shortened(lasso: Lasso, good: Callable[[Lasso], bool], limits: Limits) -> Lasso:
+    """A lasso without needless reactions: each is left out, the last one first, if what is left is still
+    good; where a limit is reached, the shortest so far."""
+    patience = Patience(limits)
+    at = len(lasso.run.moments) - 1
+    while at > 0:
+        moments = lasso.run.moments[:at] + lasso.run.moments[at + 1 :]
+        shorter = replace(lasso, run=Run(moments, lasso.run.end), loop=lasso.loop - (at < lasso.loop))
+        shows = partial(_shows, shorter, good)
+        try:
+            run = rerun(
+                lasso.reference, shorter.run, inputs_of(lasso.reference, shorter.run), shows, patience
+            )
+        except LimitError:
+            break
+        if run is not None:
+            lasso = replace(shorter, run=run)
+        at -= 1
+    return lasso
+
+
+def _shows(lasso: Lasso, good: Callable[[Lasso], bool], run: Run) -> bool:
+    return good(replace(lasso, run=run))

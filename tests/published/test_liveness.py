@@ -72,7 +72,8 @@ def asked(name: str, how: str, after: str, expect: str) -> Answer:
     text = text.replace(NOT_AT_ALL, HOW.get(how, NOT_AT_ALL))
     if how == "strong":  # a rule over several lines
         text = text.replace("        may: yes, fair: yes", "        may: yes\n        fair: yes")
-    text += f"  - id: SERVED\n    after: {after}\n    expect: {expect}\n"
+    served = f"  - id: SERVED\n    after: {after}\n    expect: {expect}\n"
+    text = text.replace("requirements:\n", f"requirements:\n{served}")
     result = prioritylogic.check(prioritylogic.load(text), only=["SERVED"])
     return result.requirements[0]
 
