@@ -31,7 +31,7 @@ def test_two_stations_are_as_expected_with_nothing_to_say() -> None:
     assert {answer.id for answer in result.requirements if answer.verdict == "fails"} == {"DRAFT-1"}
     assert all(answer.verdict != "undecided" for answer in result.requirements)
     assert all(story.verdict == "holds" for story in result.stories)
-    assert all(question.verdict == "holds" for question in result.questions)
+    assert {q.kind for q in result.questions if q.verdict != "holds"} <= {"lost-event"}
 
 
 @pytest.mark.parametrize("count", [4, 8])
