@@ -118,8 +118,7 @@ class Vacuity:
         """What is found about the members of a family that hold, of so many in all."""
         for member in members:
             if member.trigger is not None:
-                found = self._breaking(member, member.trigger.never)
-                member.happens = None if found is None else isinstance(found, Run)
+                member.happens = self._broken(member, member.trigger.never)
         yield from self._untriggered([m for m in members if m.happens is False], size, told)
         alive = [member for member in members if member.happens]
         if not alive:
@@ -135,8 +134,9 @@ class Vacuity:
         for key, group in groupby(idle, key=lambda part: part.key):
             parts = list(group)
             name = alive[0].requirement.id
-            which = "each of these parts" if len(parts) > 1 else "this part"
-            message = f"{name} would hold {_otherwise(parts)}: {which} makes no difference"
+            alone = "none of these parts makes a difference by itself"
+            so = alone if len(parts) > 1 else "this part makes no difference"
+            message = f"{name} would hold {_otherwise(parts)}: {so}"
             yield Finding(KINDS[1], f"{name}.{key}", "note", message, parts[0].span)
 
     def _untriggered(self, members: list[_Member], size: int, told: list[Told]) -> Iterator[Finding]:
@@ -175,29 +175,39 @@ class Vacuity:
             return True
         open_ = False
         for member, stronger in asked:
-            found = self._breaking(member, stronger)
-            if isinstance(found, Run):
+            broken = self._broken(member, stronger)
+            if broken:
                 return True
-            open_ = open_ or found is None
+            open_ = open_ or broken is None
         return None if open_ else False
 
     # ----------------------------------------------------------------- one question
 
-    def _breaking(
-        self, member: _Member, other: Requirement, shown: bool = False
-    ) -> Run | Unbroken | None:
-        """A run that breaks another requirement (if it is to be shown, a shortest one), or that none
-        does, or (None) that this is open.
+    def _broken(self, member: _Member, other: Requirement) -> bool | None:
+        """Whether some run breaks another requirement; None if this is open."""
+        if self._is_endless(other):
+            verdict = self._endless(member, other).verdict
+            return None if verdict == "undecided" else verdict == "fails"
+        if self._is_known(other):
+            return True
+        found = self._sought(member, other)
+        return None if found is None else isinstance(found, Run)
+
+    def _is_known(self, other: Requirement) -> bool:
+        """Whether a run met before breaks it."""
+        reference = self._deciding.reference
+        if observed_timers(reference.system, other.formulas):
+            return False
+        judged = (Judgement(reference, other, run, seen) for run, seen in self._runs)
+        return any(judgement.failure() is not None for judgement in judged)
+
+    def _sought(self, member: _Member, other: Requirement) -> Run | Unbroken | None:
+        """A run that breaks it, or that none does, or (None) that this is open.
 
         Raises:
             DisagreementError: the reference does not see that it does.
         """
-        endless = observer(other) is None or self._deciding.bound(other)
-        if not endless and not shown and (run := self._known(other)):
-            return run
         number = self._deciding.add(other, member.number)
-        if endless:
-            return self._endless(number)
         attempts: tuple[Attempt, ...] = (*ON_A_PART, *PROVED)
         if self._deciding.explored(number):
             attempts = (*EXPLORED, *PROVED)
@@ -207,37 +217,37 @@ class Vacuity:
         if found is None or isinstance(found, Unbroken):
             return found
         assert found.run is not None
-        if judge(self._deciding.reference, other, found.run) is None:
+        reference = self._deciding.reference
+        if judge(reference, other, found.run) is None:
             raise DisagreementError(
                 f"{other.id}: the reference does not see what breaks it asked otherwise"
             )
-        self._runs.append((found.run, observations(self._deciding.reference, found.run, ())))
+        self._runs.append((found.run, observations(reference, found.run, ())))
         return found.run
 
-    def _endless(self, number: int) -> Run | Unbroken | None:
-        """The same about runs without an end."""
-        with self._limits.at_most(FEW):
-            decision = self._deciding.decide(number)
-        if decision.verdict == "fails":
-            assert decision.trace is not None
-            return decision.trace.run
-        return Unbroken(decision.reason, "") if decision.verdict == "holds" else None
+    def _is_endless(self, other: Requirement) -> bool:
+        """Whether only runs without an end can break it."""
+        return observer(other) is None or bool(self._deciding.bound(other))
 
-    def _known(self, other: Requirement) -> Run | None:
-        """A run met before that breaks it, too."""
-        reference = self._deciding.reference
-        if observed_timers(reference.system, other.formulas):
-            return None
-        judged = ((run, Judgement(reference, other, run, seen)) for run, seen in self._runs)
-        return next((run for run, judgement in judged if judgement.failure() is not None), None)
+    def _endless(self, member: _Member, other: Requirement) -> Decision:
+        """What runs without an end say."""
+        with self._limits.at_most(FEW):
+            return self._deciding.decide(self._deciding.add(other, member.number))
 
     def _example(self, member: _Member) -> Trace | None:
         """A run that shows a requirement at work."""
         for other, note in (*examples(member.requirement), *_plain(member)):
-            found = self._breaking(member, other, shown=True)
-            if isinstance(found, Run):
-                return replace(self._deciding.trace(other, found), note=note)
+            trace = self._shown(member, other)
+            if trace is not None:
+                return replace(trace, note=note)
         return None
+
+    def _shown(self, member: _Member, other: Requirement) -> Trace | None:
+        """A run that breaks another requirement, as it is shown."""
+        if self._is_endless(other):
+            return self._endless(member, other).trace
+        found = self._sought(member, other)
+        return self._deciding.trace(other, found) if isinstance(found, Run) else None
 
 
 def _plain(member: _Member) -> Iterator[tuple[Requirement, str]]:

@@ -248,6 +248,20 @@ def test_a_run_shows_it_at_work(requirement: str) -> None:
     assert one(requirement).witness is None
 
 
+def test_runs_without_an_end_are_asked_and_shown() -> None:
+    asked = "after: gate is ajar; expect: pressed(stop) and gate is shut or go; assuming: STOPS"
+    system = load(
+        GATE.replace("requirements:", "assume:\n  - {id: STOPS, again_and_again: go}\nrequirements:")
+        + "".join(f"    {line}\n" for line in f"- id: R; {asked}".split("; ")).replace("    -", "  -")
+    )
+    checked = check(system, witnesses=True)
+    (answer,) = checked.requirements
+    assert (answer.verdict, answer.vacuous) == ("holds", True)
+    assert kinds(checked) == ["needless-part:R.expect"]
+    assert answer.witness is not None and answer.witness.note == "it is answered"
+    assert answer.witness.loop is not None
+
+
 def test_what_is_asked_for_by_name_is_shown_at_work() -> None:
     system = load(GATE + "  - {id: R, after: gate is ajar, expect: gate is shut, within: 2 s}\n")
     checked = check(system, only=["R"])
