@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from prioritylogic.engines.explore import Explorer, Node
+from prioritylogic.engines.explore import Explorer, Node, step_of
 from prioritylogic.engines.parts import Still, plain_value
 from prioritylogic.engines.replay import exact_value
 from prioritylogic.errors import DisagreementError
@@ -104,22 +104,22 @@ class Recheck:
         explorer, system = self.explorer, self.system
         still = explorer.stills[node.still]
         at: Node | None = node
-        course = None
-        while at is not None and course is None:
+        known = None
+        while at is not None and known is None:
             at, edge = explorer.parents[at]
-            course = edge.course if edge is not None else None
-        assert course is not None, "every node comes from a reaction"
+            known = None if edge is None else step_of(edge)
+        assert known is not None, "every node comes from a reaction"
         wanted: dict[int, Fraction] = {}
         inputs: dict[int, Value] = {}
         for number, variable in enumerate(system.inputs):
             if isinstance(variable.domain, Real):
                 wanted[number] = self.random.choice(self._figures[variable.name])
-            elif course.values[number] is None:
+            elif known.values[number] is None:
                 inputs[number] = exact_value(self.random.choice(explorer.table.domains[number]))
             else:
-                inputs[number] = exact_value(course.values[number])
+                inputs[number] = exact_value(known.values[number])
         if wanted:
-            inputs.update(explorer.table.cells.point(course.cell, wanted))
+            inputs.update(explorer.table.cells.point(known.cell, wanted))
         clocks = iter(count * self.tick for count in explorer.exact(node))
         stays = tuple(Stay(next(clocks), expired) for expired in still.expired)
         takes = tuple(
@@ -152,9 +152,7 @@ class Recheck:
             DisagreementError: a step of the reference leaves the set, or one is not safe.
         """
         nodes = list(self.explorer.parents)
-        per_node = self._steps_per_state()
-        whole = len(nodes) * per_node <= FULL and not self._joint()
-        chosen = nodes if whole else self.random.sample(nodes, min(len(nodes), SAMPLE // DRAWS))
+        chosen, whole = self.chosen()
         self._starts(safe, whole)
         for node in chosen:
             self.explorer.limits.check_time()
@@ -162,7 +160,7 @@ class Recheck:
             if not self.covered(state):
                 raise DisagreementError("an explored state does not stand for itself")
             self._passing(state, node)
-            for inputs, expired in self._choices(state, whole):
+            for inputs, expired in self.choices(state, whole):
                 for moment in self.reference.reactions(state, inputs, expired):
                     self._step(moment, safe)
         # Without the clock of a requirement: a watched exploration has more states than the logic.
@@ -171,6 +169,13 @@ class Recheck:
             return f"the reference rechecked every step from {states}"
         some = f"{DRAWS * len(chosen)} steps from {len(chosen)} of {states}"
         return f"the reference rechecked {some} (a sample, seed {SEED})"
+
+    def chosen(self) -> tuple[list[Node], bool]:
+        """The nodes to look at, and whether each step from them can be: all, or a sample."""
+        nodes = list(self.explorer.parents)
+        if len(nodes) * self._steps_per_state() <= FULL and not self._joint():
+            return nodes, True
+        return self.random.sample(nodes, min(len(nodes), SAMPLE // DRAWS)), False
 
     def _joint(self) -> bool:
         """Whether figures of single inputs cannot stand for all cells."""
@@ -190,9 +195,7 @@ class Recheck:
                     sizes *= len(self._figures[variable.name])
         return sizes
 
-    def _choices(
-        self, state: State, whole: bool
-    ) -> Iterator[tuple[tuple[Value, ...], frozenset[Timer]]]:
+    def choices(self, state: State, whole: bool) -> Iterator[tuple[tuple[Value, ...], frozenset[Timer]]]:
         """What the environment may do in a state: all of it, or a few things at random."""
         due = sorted(self.reference.due(state))
         subsets = [

@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from prioritylogic.model.formula import Value
 from prioritylogic.model.system import (
     Assumption,
     Possible,
@@ -200,55 +201,26 @@ class Lasso:
             weak = rule.takes is not None and rule.takes.high is None and not rule.may
             if weak and not any(self._rests(rule, moment) for moment, _ in self._again()):
                 yield f"{rule.id} waits for ever and is never taken"
-            if rule.fair and not (self.turns and any(rule.id in m.taken for m, _ in self._again())):
-                if any(self._could_take(rule, moment, left) for moment, left in self._again()):
-                    yield f"{rule.id} can be taken again and again and never is"
+            taken = self.turns and any(rule.id in moment.taken for moment, _ in self._again())
+            if rule.fair and not taken and self._could_be_taken(rule):
+                yield f"{rule.id} can be taken again and again and never is"
 
     def _rests(self, rule: Rule, moment: Moment) -> bool:
-        """Whether a rule's uncertain delay starts over in a reaction, or does not run after it."""
-        assert rule.takes is not None
-        after = moment.after
-        clock = after.takes[self.reference.takes_rules.index(rule)]
-        if clock is None or not self.reference.waiting(rule, self.reference.rest_view(after)):
-            return True
         if not self.turns:
-            return False
-        if rule.takes.since:
-            return not moment.taken.isdisjoint({rule.id, *rule.takes.since})
-        taken = [self.reference.system.rule(name) for name in moment.taken]
-        return rule in taken or any(r.machine == rule.machine and r.target is not None for r in taken)
+            return not delay_runs(self.reference, rule, moment.after)
+        return delay_rests(self.reference, rule, moment)
 
-    def _could_take(self, rule: Rule, moment: Moment, left: Seconds) -> bool:
-        """Whether a rule that is not taken could be, in a reaction or while time passes after it."""
+    def _could_be_taken(self, rule: Rule) -> bool:
+        """Whether a rule could be taken in what repeats, or while time passes there."""
         reference = self.reference
-        after = moment.after
         if not self.turns:
-            left = max((r.takes.low for r in reference.takes_rules if r.takes), default=ZERO) + 1
-        elif moment.before is not None and self._taken_in(
-            rule, moment.before, after, moment.expired, moment.taken
-        ):
-            return True
-        if not left:
-            return False
-        state = reference.passed(after, left)
-        if rule.takes is not None:
-            clock = state.takes[reference.takes_rules.index(rule)]
-            if clock is None or clock <= rule.takes.low:  # reached as the wait is over
-                return False
-        return self._taken_in(rule, state, state, frozenset(), frozenset())
-
-    def _taken_in(
-        self, rule: Rule, before: State, like: State, expired: frozenset[object], taken: frozenset[str]
-    ) -> bool:
-        """Whether some outcome, with the inputs of `like`, takes it and no further optional rule."""
-        system = self.reference.system
-        inputs = like.values[: len(system.inputs)]
-        due = frozenset(timer for timer in self.reference.due(before) if timer in expired)
-        for moment in self.reference.reactions(before, inputs, due):
-            further = {name for name in moment.taken - taken if system.rule(name).optional}
-            if not moment.out_of_range and further == {rule.id}:
-                return True
-        return False
+            long = max((r.takes.low for r in reference.takes_rules if r.takes), default=ZERO) + 1
+            return could_be_taken_waiting(reference, rule, self.run.moments[-1].after, long)
+        return any(
+            could_be_taken(reference, rule, moment)
+            or (left and could_be_taken_waiting(reference, rule, moment.after, left))
+            for moment, left in self._again()
+        )
 
     # ----------------------------------------------------------------- answers
 
@@ -286,6 +258,57 @@ class Lasso:
             ):
                 return Failure(seen[i].time, seen[i].moment, "no answer ever comes")
         return None
+
+
+# --------------------------------------------------------------------------- what a rule is due
+
+
+def delay_runs(reference: Reference, rule: Rule, state: State) -> bool:
+    """Whether the uncertain delay of a rule runs, and the rule waits."""
+    clock = state.takes[reference.takes_rules.index(rule)]
+    return clock is not None and reference.waiting(rule, reference.rest_view(state))
+
+
+def delay_rests(reference: Reference, rule: Rule, moment: Moment) -> bool:
+    """Whether a rule's uncertain delay starts over in a reaction, or does not run after it."""
+    assert rule.takes is not None
+    if not delay_runs(reference, rule, moment.after):
+        return True
+    if rule.takes.since:
+        return not moment.taken.isdisjoint({rule.id, *rule.takes.since})
+    taken = [reference.system.rule(name) for name in moment.taken]
+    return rule in taken or any(r.machine == rule.machine and r.target is not None for r in taken)
+
+
+def could_be_taken(reference: Reference, rule: Rule, moment: Moment) -> bool:
+    """Whether a rule that is not taken in a reaction could be: under the same inputs and expiries some
+    outcome takes it, and no other optional rule that is not taken here."""
+    if moment.before is None:
+        return False
+    inputs = moment.after.values[: len(reference.system.inputs)]
+    return _takes(reference, rule, moment.before, inputs, moment)
+
+
+def could_be_taken_waiting(reference: Reference, rule: Rule, state: State, time: Seconds) -> bool:
+    """Whether a rule could be taken while so much time passes."""
+    later = reference.passed(state, time)
+    if rule.takes is not None:
+        clock = later.takes[reference.takes_rules.index(rule)]
+        if clock is None or clock <= rule.takes.low:  # reached when that time is over
+            return False
+    return _takes(reference, rule, later, state.values[: len(reference.system.inputs)], None)
+
+
+def _takes(
+    reference: Reference, rule: Rule, state: State, inputs: tuple[Value, ...], like: Moment | None
+) -> bool:
+    expired = frozenset() if like is None else like.expired
+    taken = frozenset() if like is None else like.taken
+    return any(
+        {name for name in other.taken - taken if reference.system.rule(name).optional} == {rule.id}
+        for other in reference.reactions(state, inputs, expired)
+        if not other.out_of_range
+    )
 
 
 def beyond(rule: Rule, clock: Seconds) -> bool:
