@@ -51,10 +51,6 @@ class Interval:
         above = made(other.high, self.high, not other.high_in, self.high_in)
         return [piece for piece in (below, above) if piece is not None]
 
-    def reaches(self, other: Interval) -> bool:
-        """Whether nothing is between this one and one that begins later."""
-        return other.low < self.high or (other.low == self.high and (self.high_in or other.low_in))
-
     def near(self, low: bool, step: Fraction) -> Fraction:
         """An end, or, where it is not in the interval, a figure at most a step inside it."""
         if self.low_in if low else self.high_in:

@@ -47,7 +47,7 @@ class Ranged:
 
     @property
     def grain(self) -> Fraction:
-        """What is little in this range: a plain figure, about a hundredth of it."""
+        """What is little in this range: a plain figure, at most a hundredth of it."""
         width, grain = (self.range.high - self.range.low) / self.factor, Fraction(1)
         while grain * 100 > width > 0:
             grain /= 10
