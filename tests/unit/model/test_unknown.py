@@ -23,7 +23,7 @@ COMPARE = (operator.lt, operator.le, operator.gt, operator.ge, operator.eq, oper
 @pytest.mark.parametrize("compare", COMPARE)
 @pytest.mark.parametrize("slope", [Fraction(2), Fraction(-1, 2)])
 def test_an_answer_is_the_same_all_over_the_cell_and_there_only(
-    compare: Callable[[Any, Any], bool], slope: F
+    compare: Callable[[Any, Any], bool], slope: Fraction
 ) -> None:
     for at, other in itertools.product((Fraction(1), Fraction(2), Fraction(3)), repeat=2):
         for turned in (False, True):
