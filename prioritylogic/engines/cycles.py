@@ -82,6 +82,7 @@ class Search:
 
     Attributes:
         product: the exploration.
+        reference: of the same system.
         dense: whether it is on region clocks.
         counts: whether any run counts.
         broken: whether one that counts breaks it.
@@ -96,7 +97,7 @@ class Search:
             raise Declined("it asks for a timed condition that no rule, alert or output reads")
         self.system, self.asked = system, asked
         self._limits = limits
-        self._reference = Reference(system)
+        self.reference = Reference(system)
         self.dense = needs_regions(system, asked)
         self.tick = tick_of([*durations(system), *(o.figure for o in asked.observers if o.figure)])
         table = Table(
@@ -167,7 +168,7 @@ class Search:
         if turned is None:
             run = self._replayed(prefix)
             end = run.moments[-1].time if self.asked.endless else run.end
-            return Lasso(self._reference, Run(run.moments, end), len(run.moments), self._unit)
+            return Lasso(self.reference, Run(run.moments, end), len(run.moments), self._unit)
         loop, prefix = loop[turned:] + loop[:turned], prefix + loop[:turned]
         long = self._replayed(prefix + TURNS * loop)
         first = sum(edge is not None for _, edge in prefix)
@@ -175,7 +176,7 @@ class Search:
         for start in range(first, first + (TURNS - 1) * turn, turn):
             again = start + turn
             end = time_before(long, again)
-            lasso = Lasso(self._reference, Run(long.moments[:again], end), start, self._unit)
+            lasso = Lasso(self.reference, Run(long.moments[:again], end), start, self._unit)
             if lasso.returns:
                 return lasso
         raise DisagreementError(f"a loop does not come back to the same state within {TURNS} turns")
@@ -185,7 +186,7 @@ class Search:
 
     def _replayed(self, hops: list[Hop]) -> Run:
         product = self.product
-        return replay(self._reference, product.table.cells, self.tick, product.told(hops))
+        return replay(self.reference, product.table.cells, self.tick, product.told(hops))
 
     @property
     def _unit(self) -> Seconds | None:

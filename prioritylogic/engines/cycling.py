@@ -16,6 +16,7 @@ from prioritylogic.engines.cycles import Search, asked_of, bound
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options, Part
 from prioritylogic.engines.protocol import Broken, Found, Unbroken
+from prioritylogic.engines.retracing import Retracing
 from prioritylogic.engines.simplify import Patience, inputs_of, rerun, simplify
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.evidence.results import Trace
@@ -76,9 +77,13 @@ class Cycling:
 
     def _unbroken(self, search: Search) -> Unbroken:
         whole = search.system is self.system
-        part = self._whole if whole else Part(search.system, {}, {}, self._limits, self._options, False)
-        part.explore()
-        confirmed = part.confirm()
+        if search.dense:
+            alone = Part(search.system, {}, {}, self._limits, self._options, False)
+            part = self._whole if whole else alone
+            part.explore()
+            confirmed = part.confirm()
+        else:
+            confirmed = Retracing(search).confirm()
         states = counted(len(search.product.parents), "state")
         states += "" if whole else " of the part that it depends on"
         states += ", on region clocks" if search.dense else ""

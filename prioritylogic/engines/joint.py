@@ -34,7 +34,7 @@ from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Outcome
 from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import Rule, Seconds, System
-from prioritylogic.requirements.observer import Fact, Mode, Observer
+from prioritylogic.requirements.observer import Fact, Mode, Observer, ReadFact
 
 Marks: TypeAlias = int  # one bit each
 Hop: TypeAlias = tuple[Node | None, Edge | None]  # where a step leaves from, and by what; None: time
@@ -99,7 +99,10 @@ class Joint:
 
     Attributes:
         goals: every goal, as marks.
+        again: those of the assumed conditions, together.
+        weak: each rule that must be taken some day, with its goal.
         pairs: (it can be taken, it is taken) of each fair rule.
+        fair: the fair rules, in the same order.
 
     Args:
         table: made for `asked.formulas`.
@@ -121,16 +124,18 @@ class Joint:
         self._again = [function(formula) for formula in asked.again]
         self._there = None if asked.there is None else function(asked.there)
         bits = iter(FIRST << number for number in range(10_000))
-        self._again_bits = [next(bits) for _ in asked.again]
+        self.again_bits = [next(bits) for _ in asked.again]
         self._answer_bits = [0 if o.figure is not None else next(bits) for o in asked.answers]
+        self.again: Marks = sum(self.again_bits)
         numbers = {rule.id: number for number, rule in enumerate(self.parts.takes_rules)}
-        self._weak = [(numbers[rule.id], next(bits)) for rule in weak_rules(table.system)]
-        self.goals: list[Marks] = [TIME, *self._again_bits, *filter(None, self._answer_bits)]
-        self.goals += [bit for _, bit in self._weak]
-        self._fair = strong_rules(table.system) if asked.strong else []
-        self.pairs: list[tuple[Marks, Marks]] = [(next(bits), next(bits)) for _ in self._fair]
+        self.weak = [(rule, next(bits)) for rule in weak_rules(table.system)]
+        self._weak = [(numbers[rule.id], bit) for rule, bit in self.weak]
+        self.goals: list[Marks] = [TIME, *self.again_bits, *filter(None, self._answer_bits)]
+        self.goals += [bit for _, bit in self.weak]
+        self.fair = strong_rules(table.system) if asked.strong else []
+        self.pairs: list[tuple[Marks, Marks]] = [(next(bits), next(bits)) for _ in self.fair]
         self._optional = {r.id for m in table.system.machines for r in m.rules if r.optional}
-        self._ready_bits = [_ready_bit(self.parts, rule, numbers) for rule in self._fair]
+        self._ready_bits = [_ready_bit(self.parts, rule, numbers) for rule in self.fair]
 
     # ----------------------------------------------------------------- reactions
 
@@ -153,33 +158,44 @@ class Joint:
         ]
 
     def _react(self, course: Course, joined: Joined) -> tuple[Joined, tuple[int, ...], Marks] | None:
-        reaction, rest = course.reaction, course.rest
+        observed = self.observed(joined, partial(self._fact, course.reaction, course.rest))
+        if observed is None:
+            return None
+        after, keeps, marks = observed
+        rests = after.rests | self._at_rest(course)
+        marks |= self._met(course) | (rests & self.again)
+        return after._replace(rests=rests), keeps, marks
+
+    def observed(self, joined: Joined, read: ReadFact) -> tuple[Joined, tuple[int, ...], Marks] | None:
+        """What a reaction does to the observers: how they are then, which of their clocks go on, and the
+        marks that they give; None if it breaks an assumption."""
         modes, keeps, marks, broken = [], [], 0, joined.broken
+        rests = TIME
         for number, (observer, mode) in enumerate(zip(self._observers, joined.modes, strict=True)):
             watched = number < self._first_answer
             if watched and broken:
                 modes.append(mode)
                 keeps.append(0)
                 continue
-            effect = observer.step(mode, partial(self._fact, reaction, rest))
+            effect = observer.step(mode, read)
             same = mode.pending and effect.mode.pending and not effect.restart
             if watched:
                 broken = effect.broken
                 marks |= OPEN if self.asked.endless and same else 0
+                rests |= OPEN if self.asked.endless and effect.mode.pending else 0
             elif effect.broken:
                 return None
-            elif not same:
-                marks |= self._answer_bits[number - self._first_answer]
+            else:
+                bit = self._answer_bits[number - self._first_answer]
+                marks |= 0 if same else bit
+                rests |= 0 if effect.mode.pending else bit
             modes.append(Mode() if watched and broken else effect.mode)
             runs = modes[-1].pending and not effect.restart and not effect.mode.paused
             keeps.append(int(runs and observer.figure is not None))
-        rests = TIME | self._at_rest(course, modes)
         if broken:
             marks, rests = marks | OPEN * joined.broken, rests | OPEN
-        marks |= self._met(course) | (rests & sum(self._again_bits))
-        if self._unit > 1:
-            keeps.append(1)
-        return Joined(tuple(modes), broken, rests), tuple(keeps), marks
+        clock = [1] if self._unit > 1 else []
+        return Joined(tuple(modes), broken, rests), (*keeps, *clock), marks
 
     def _fact(self, reaction: Frame, rest: Frame, fact: Fact) -> bool:
         return bool(self._read[id(fact)](rest if fact.at_rest else reaction))
@@ -187,14 +203,14 @@ class Joint:
     def _met(self, course: Course) -> Marks:
         """What a reaction meets, apart from the observers."""
         marks = THERE if self._there is not None and self._there(course.reaction) else 0
-        for again, bit in zip(self._again, self._again_bits, strict=True):
+        for again, bit in zip(self._again, self.again_bits, strict=True):
             marks |= bit if again(course.reaction) else 0
         for number, bit in self._weak:
             over = not (course.after.waiting[number] and course.after.counting[number])
             marks |= bit if over or not course.keeps[self.parts.clocks.takes + number] else 0
-        for rule, (can, does) in zip(self._fair, self.pairs, strict=True):
+        for rule, (can, does) in zip(self.fair, self.pairs, strict=True):
             marks |= can | does if rule.id in course.taken else 0
-        here = [rule for rule in self._fair if rule.id not in course.taken]
+        here = [rule for rule in self.fair if rule.id not in course.taken]
         taken = course.taken & self._optional
         make = partial(self._other, course)
         return marks | self._takeable(course.before, here, make, taken, course.expired)
@@ -222,27 +238,23 @@ class Joint:
             found = (other.takes() if other.expired == expired else None) or frozenset()
             for rule in rules:
                 if rule.id in found and (found & self._optional) - taken == {rule.id}:
-                    marks |= self.pairs[self._fair.index(rule)][0]
+                    marks |= self.pairs[self.fair.index(rule)][0]
             if not choices.turn():
                 break
         return marks
 
     # ----------------------------------------------------------------- at rest
 
-    def _at_rest(self, course: Course, modes: list[Mode]) -> Marks:
-        """What is met while time passes after a course."""
+    def _at_rest(self, course: Course) -> Marks:
+        """What is met while time passes after a course, apart from the observers."""
         after, marks = course.after, 0
-        for again, bit in zip(self._again, self._again_bits, strict=True):
+        for again, bit in zip(self._again, self.again_bits, strict=True):
             marks |= bit if again(course.rest) else 0
-        if self.asked.endless and modes[0].pending:
-            marks |= OPEN
-        for mode, bit in zip(modes[self._first_answer :], self._answer_bits, strict=True):
-            marks |= 0 if mode.pending else bit
         for number, bit in self._weak:
             marks |= 0 if after.waiting[number] and after.counting[number] else bit
         if after.settled:
             make = partial(self._stutter, course)
-            marks |= self._takeable(after, self._fair, make, frozenset(), frozenset())
+            marks |= self._takeable(after, self.fair, make, frozenset(), frozenset())
         return marks
 
     def _stutter(self, course: Course, choose: Callable[[int], int]) -> Reacting:

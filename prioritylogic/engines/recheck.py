@@ -228,10 +228,14 @@ class Recheck:
 
     def _starts(self, safe: tuple[Formula, ...], whole: bool) -> None:
         """The reaction at time 0: under every input where all steps are taken, else under some."""
-        drawn = (self.some_inputs(None) for _ in range(8))
-        for inputs in self.reference.input_choices(None, self._figures) if whole else drawn:
+        for inputs in self.start_choices(whole):
             for moment in self.reference.starts(inputs):
                 self._step(moment, safe)
+
+    def start_choices(self, whole: bool) -> Iterator[tuple[Value, ...]]:
+        """How inputs may start: in every way, or in a few at random."""
+        drawn = (self.some_inputs(None) for _ in range(8))
+        yield from self.reference.input_choices(None, self._figures) if whole else drawn
 
     def _step(self, moment: Moment, safe: tuple[Formula, ...]) -> None:
         view = self.reference.reaction_view(moment)

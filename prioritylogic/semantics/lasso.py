@@ -270,9 +270,11 @@ def delay_runs(reference: Reference, rule: Rule, state: State) -> bool:
 
 
 def delay_rests(reference: Reference, rule: Rule, moment: Moment) -> bool:
-    """Whether a rule's uncertain delay starts over in a reaction, or does not run after it."""
+    """Whether a rule's uncertain delay starts in a reaction, or does not run after it."""
     assert rule.takes is not None
     if not delay_runs(reference, rule, moment.after):
+        return True
+    if moment.before is None or moment.before.takes[reference.takes_rules.index(rule)] is None:
         return True
     if rule.takes.since:
         return not moment.taken.isdisjoint({rule.id, *rule.takes.since})
@@ -289,6 +291,11 @@ def could_be_taken(reference: Reference, rule: Rule, moment: Moment) -> bool:
     return _takes(reference, rule, moment.before, inputs, moment)
 
 
+def could_be_taken_at_rest(reference: Reference, rule: Rule, state: State) -> bool:
+    """Whether a rule could be taken though no input changes and nothing expires."""
+    return _takes(reference, rule, state, state.values[: len(reference.system.inputs)], None)
+
+
 def could_be_taken_waiting(reference: Reference, rule: Rule, state: State, time: Seconds) -> bool:
     """Whether a rule could be taken while so much time passes."""
     later = reference.passed(state, time)
@@ -296,7 +303,7 @@ def could_be_taken_waiting(reference: Reference, rule: Rule, state: State, time:
         clock = later.takes[reference.takes_rules.index(rule)]
         if clock is None or clock <= rule.takes.low:  # reached when that time is over
             return False
-    return _takes(reference, rule, later, state.values[: len(reference.system.inputs)], None)
+    return could_be_taken_at_rest(reference, rule, later)
 
 
 def _takes(

@@ -149,7 +149,7 @@ def nothing_need_come_again(patch: pytest.MonkeyPatch) -> None:
 
     def made(self, *given):  # type: ignore[no-untyped-def]
         real(self, *given)
-        self.goals = [goal for goal in self.goals if goal not in self._again_bits]
+        self.goals = [goal for goal in self.goals if goal not in self.again_bits]
 
     patch.setattr(joint.Joint, "__init__", made)
 
