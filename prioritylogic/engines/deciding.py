@@ -124,8 +124,8 @@ class Deciding:
         return number
 
     def explored(self, number: int) -> bool:
-        """Whether a requirement can be asked of the whole as it was explored."""
-        return self._exploring.explored(number)
+        """Whether a requirement can be asked of the whole as it was explored with a little work."""
+        return self._exploring.explored(number, FEW)
 
     def sought(self, number: int, attempts: Iterable[Attempt]) -> Found | None:
         """What the first of these attempts that gets to the end finds, a run or that there is none."""

@@ -67,13 +67,15 @@ class Exploring:
             part = Part(part.system, asked, self._observers, self._limits, self._options, whole=False)
         self._parts[number] = part
 
-    def explored(self, number: int) -> bool:
-        """Whether all of the whole is explored, and a requirement can be asked of it as it is."""
-        if self.whole.ended is None or number not in self._parts:
+    def explored(self, number: int, work: int) -> bool:
+        """Whether the whole, explored with so much work, can be asked about a requirement as it is."""
+        if self.whole.ended is None or number not in self._parts or self.whole.too_many_ticks():
             return False
         try:
+            with self._limits.at_most(work):
+                self.whole.explore()  # with more than that it does not count
             return self._whole_for(number, self._requirements[number]) is self.whole
-        except Declined:
+        except (Declined, LimitError):
             return False
 
     def too_many_ticks(self, number: int) -> bool:

@@ -24,7 +24,7 @@ from prioritylogic.engines.questions import Finding
 from prioritylogic.errors import DisagreementError
 from prioritylogic.evidence.results import Trace
 from prioritylogic.model.draft import label
-from prioritylogic.model.system import KeepFor, Requirement
+from prioritylogic.model.system import Always, KeepFor, Requirement
 from prioritylogic.requirements.observer import observer
 from prioritylogic.requirements.strengthening import Part, Strengthening
 from prioritylogic.requirements.vacuity import Trigger, examples, trigger
@@ -33,8 +33,6 @@ from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.state import Run
 
 LITTLE, LESS = 4_000, 3_000_000  # states; Z3's resource units
-EXPLORED = (Attempt("explorer", True, LITTLE), Attempt("explorer", False, LITTLE))
-ON_A_PART = (Attempt("explorer", False, LITTLE),)
 PROVERS = ("bounded search", "reachability")
 PROVED = (
     Attempt("bounded search", True, LESS),
@@ -208,12 +206,7 @@ class Vacuity:
             DisagreementError: the reference does not see that it does.
         """
         number = self._deciding.add(other, member.number)
-        attempts: tuple[Attempt, ...] = (*ON_A_PART, *PROVED)
-        if self._deciding.explored(number):
-            attempts = (*EXPLORED, *PROVED)
-        elif member.engine in PROVERS:
-            attempts = PROVED
-        found = self._deciding.sought(number, attempts)
+        found = self._deciding.sought(number, self._attempts(number, member, other))
         if found is None or isinstance(found, Unbroken):
             return found
         assert found.run is not None
@@ -224,6 +217,16 @@ class Vacuity:
             )
         self._runs.append((found.run, observations(reference, found.run, ())))
         return found.run
+
+    def _attempts(self, number: int, member: _Member, other: Requirement) -> list[Attempt]:
+        """What is cheap. Only the spec and the options decide it, not what happens to be explored."""
+        attempts = list(PROVED)
+        if member.engine not in PROVERS:
+            attempts.insert(0, Attempt("explorer", False, LITTLE))
+        if self._deciding.explored(number):
+            work = FEW if isinstance(other.form, Always) else LITTLE
+            attempts.insert(0, Attempt("explorer", True, work))
+        return attempts
 
     def _is_endless(self, other: Requirement) -> bool:
         """Whether only runs without an end can break it."""
