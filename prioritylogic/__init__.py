@@ -39,6 +39,8 @@ from prioritylogic.model.system import System
 from prioritylogic.render import notebook
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from prioritylogic.engines.limits import Limits
 
 __all__ = [
@@ -115,6 +117,9 @@ def check(
     both: bool = False,
     slack: bool = False,
     witnesses: bool = False,
+    workers: int = 1,
+    executor: Executor | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> CheckResult:
     """Decides every requirement, story and standing question of a system.
 
@@ -128,6 +133,10 @@ def check(
         slack: whether the tightest figure of each timed requirement that holds is looked for.
         witnesses: whether each requirement that holds is shown at work by a run; those that `only`
             names always are.
+        workers: further processes that may decide requirements, where that takes long; 1: none. The
+            result is the same.
+        executor: decides instead of processes of our own, if given.
+        stop: asked now and then; true: what is not decided yet is left open.
 
     Returns:
         Verdicts with reasons and traces, findings and counts. A limit only turns answers into
@@ -139,10 +148,13 @@ def check(
     """
     from prioritylogic.engines import check as checking
     from prioritylogic.engines.part import Options
+    from prioritylogic.engines.schedule import Workers
 
     limits = _limits(time_limit, memory_limit, progress)
+    if stop is not None:
+        limits.stop = stop
     options = Options(both=both, slack=slack, vacuity=True, witnesses=witnesses or bool(only))
-    return checking.check(system, only, limits, options)
+    return checking.check(system, only, limits, options, Workers(workers, executor))
 
 
 def explore(

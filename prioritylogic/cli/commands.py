@@ -5,6 +5,7 @@ Heavy modules are imported where they are used, so that `--help` is instant.
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ import click
 from prioritylogic.cli import files, options, terminal
 from prioritylogic.cli.terminal import Progress, say
 from prioritylogic.errors import PriorityLogicError, RequestError, SpecError, did_you_mean
+from prioritylogic.evidence.words import counted
 
 if TYPE_CHECKING:
     from prioritylogic.evidence.results import CheckResult
@@ -75,6 +77,9 @@ def open_all(paths: tuple[Path, ...]) -> Opened:
 @click.option("--witnesses", is_flag=True, help="Show a run for all that holds; --only does, too.")
 @click.option("--both", is_flag=True, help="Explore and prove; the two must agree.")
 @click.option("--invariants", is_flag=True, help="Show the facts that proofs rest on.")
+@click.option(
+    "--workers", type=click.IntRange(1), metavar="N", help="Processes for what takes long; 1: only this."
+)
 @click.option("--find", "setting", metavar="SETTING", help="For which of its values does each hold?")
 @time_option
 @memory_option
@@ -88,6 +93,7 @@ def check(
     witnesses: bool,
     both: bool,
     invariants: bool,
+    workers: int | None,
     setting: str | None,
     time_limit: float | None,
     memory_limit: int | None,
@@ -116,10 +122,11 @@ def check(
     opened = open_all(tuple(files.find(paths or stored.files or _usual())))
     wanted = _wanted(opened, only)
     results: list[CheckResult] = []
-    for system in opened.systems:
-        if only and not wanted[system.file]:
-            continue
-        with Progress() as progress:
+    stopped = False
+    asked = [system for system in opened.systems if not only or wanted[system.file]]
+    workers = workers or stored.workers or os.cpu_count() or 1
+    for system in asked:
+        with Progress() as progress, terminal.Stopping() as stopping:
             result = prioritylogic.check(
                 system,
                 only=wanted[system.file],
@@ -129,19 +136,34 @@ def check(
                 both=both,
                 slack=slack,
                 witnesses=witnesses,
+                workers=workers,
+                stop=stopping.asked,
             )
         results.append(result)
         if form == "text":
             gap = "\n" if len(results) > 1 else ""
             say(gap + check_text(result, terminal.width(), terminal.ink(), invariants))
+        if stopped := stopping.asked():
+            break
     if form == "json":
         from prioritylogic.render.json import check_document, dump
 
         say(dump(check_document(results, opened.refused)))
     elif len(results) + len(opened.refused) > 1:
         say("\n" + overall(results, len(opened.refused), terminal.width()))
+    if stopped:
+        left = len(asked) - len(results)
+        say(f"prioritylogic: Stopped by hand. {_left(left)}\n", sys.stderr)
+        return 130
     codes = [result.exit_code for result in results] + [2] * len(opened.refused)
     return max(codes, key=SEVERITY.index, default=0)
+
+
+def _left(files: int) -> str:
+    """What is said of the specs that nobody came to."""
+    if not files:
+        return "What was not decided by then is open."
+    return f"What was not decided by then is open, and {counted(files, 'more spec')} not looked at."
 
 
 def _usual() -> tuple[Path, ...]:

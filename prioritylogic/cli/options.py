@@ -21,7 +21,7 @@ _SECONDS = {"": 1.0, "ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
 _BYTES = {"B": 1, "kB": 10**3, "MB": 10**6, "GB": 10**9, "KiB": 2**10, "MiB": 2**20, "GiB": 2**30}
 _FIGURE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*([A-Za-z]*)\s*")
 Figure = TypeVar("Figure", int, float)
-KEYS = ("files", "format", "memory-limit", "time-limit")
+KEYS = ("files", "format", "memory-limit", "time-limit", "workers")
 
 
 def seconds(text: str) -> float:
@@ -75,6 +75,7 @@ class Defaults:
     format: str = "text"
     time_limit: float | None = None
     memory_limit: int | None = None
+    workers: int | None = None
 
 
 def defaults(start: Path) -> Defaults:
@@ -106,12 +107,16 @@ def _read(path: Path) -> Defaults:
     if table.get("format", "text") not in ("text", "json"):
         raise RequestError(f"'format' in {where} is '{table['format']}'; it is text or json")
     try:
+        workers = table.get("workers")
+        if workers is not None and not (isinstance(workers, int) and workers >= 1):
+            raise RequestError(f"'workers' in {where} is '{workers}'; it is a number of processes")
         time, size = table.get("time-limit"), table.get("memory-limit")
         return Defaults(
             files=tuple(path.parent / name for name in files),
             format=table.get("format", "text"),
             time_limit=None if time is None else seconds(str(time)),
             memory_limit=None if size is None else memory(str(size)),
+            workers=workers,
         )
     except ValueError as error:
         raise RequestError(f"{where}: {error}") from error

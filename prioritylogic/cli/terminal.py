@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import sys
 import time
+from contextlib import suppress
 from typing import TextIO
 
 from prioritylogic.render.layout import Ink
@@ -80,3 +82,32 @@ class Progress:
         self._stream.write(f"\r\x1b[K{message[:room]}")
         self._stream.flush()
         self._next, self._shown = now + 0.2, True
+
+
+class Stopping:
+    """Ctrl-C as a wish to stop: what is decided so far is kept. A second one ends the program.
+
+    Use as a context; `asked` says whether it was wished.
+    """
+
+    def __init__(self) -> None:
+        self._asked = False
+
+    def __enter__(self) -> Stopping:
+        with suppress(ValueError):  # not in the main thread: nothing is heard there
+            self._before = signal.signal(signal.SIGINT, self._hear)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        with suppress(ValueError, AttributeError):
+            signal.signal(signal.SIGINT, self._before)
+
+    def _hear(self, *_: object) -> None:
+        if self._asked:
+            raise KeyboardInterrupt
+        self._asked = True
+        say("\nStopping; what is decided so far follows. Ctrl-C again ends it at once.\n", sys.stderr)
+
+    def asked(self) -> bool:
+        """Whether somebody wishes to stop."""
+        return self._asked

@@ -11,7 +11,6 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Collection
-from dataclasses import replace
 from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
@@ -22,6 +21,7 @@ from prioritylogic.engines.part import Options
 from prioritylogic.engines.questioning import EXPLORER, Questioning
 from prioritylogic.engines.questions import Finding
 from prioritylogic.engines.replay import replay
+from prioritylogic.engines.schedule import Decided, Workers, all_decided, asked_of
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.engines.vacuity import KINDS, Told, Vacuity
@@ -31,7 +31,6 @@ from prioritylogic.evidence.results import (
     CheckResult,
     FoundIssue,
     Question,
-    Slack,
     Trace,
     Verdict,
 )
@@ -48,6 +47,7 @@ def check(
     only: Collection[str] = (),
     limits: Limits | None = None,
     options: Options | None = None,
+    workers: Workers | None = None,
 ) -> CheckResult:
     """Decides the requirements, stories and standing questions of a system.
 
@@ -56,9 +56,11 @@ def check(
         only: ids of requirements and stories; () for all.
         limits: on time, memory and states.
         options: switches of the reductions.
+        workers: who may help; nobody, unless said.
 
     Returns:
-        Verdicts, findings and counts. At a limit what was found stands and the rest is undecided.
+        Verdicts, findings and counts, the same whoever helps. At a limit what was found stands and the
+        rest is undecided.
 
     Raises:
         RequestError: an id in `only` is not in the spec.
@@ -72,7 +74,7 @@ def check(
     with rare_collection():
         try:
             checking = Checking(system, frozenset(only), limits or Limits(), options or Options())
-            result = checking.result()
+            result = checking.result(workers or Workers())
             checking.deciding.release()
             return result
         except DisagreementError as error:
@@ -99,22 +101,24 @@ class Checking:
         self.system = system
         self.limits = limits
         self.options = options
-        self.requirements = [r for r in system.requirements if not only or r.id in only]
+        self.only = only
+        self.requirements = [system.requirements[number] for number in asked_of(system, only)]
         self.stories = [s for s in system.stories if not only or s.id in only]
         self.deciding = Deciding(system, self.requirements, limits, options)
         self.reference = self.deciding.reference
         self.whole = self.deciding.whole
         self.timeless = False  # whether time may stop in some run
 
-    def result(self) -> CheckResult:
+    def result(self, workers: Workers) -> CheckResult:
         """The whole check: what is cheap first, so that a limit takes as little as it must."""
         stories = self._tell()
-        decisions = [self.deciding.decide(number) for number in range(len(self.requirements))]
+        decided = all_decided(self.deciding, self.only, self.limits, self.options, workers)
+        decisions = [decision for decision, _ in decided]
         questions, findings = self._questions()
         told, more = self._vacuity(decisions)
         findings += more
         findings += self._stale_waivers(questions, findings, told)
-        rows = zip(self.requirements, decisions, told, strict=True)
+        rows = zip(self.requirements, decided, told, strict=True)
         answers = [self._answer(*row) for row in rows]
         counts = None
         if self.whole.ended is not None:
@@ -130,7 +134,8 @@ class Checking:
             tick=None if self.whole.dense else self.whole.tick,
         )
 
-    def _answer(self, requirement: Requirement, decision: Decision, told: Told) -> Answer:
+    def _answer(self, requirement: Requirement, decided: Decided, told: Told) -> Answer:
+        decision, tightest = decided
         reason, holds = decision.reason, decision.verdict == "holds"
         if holds and self.timeless and not isinstance(requirement.form, Always | Possible):
             reason += "; but time can stop in this spec, and then no deadline ever passes"
@@ -146,7 +151,7 @@ class Checking:
             trace=decision.trace,
             span=requirement.span,
             invariant=decision.invariant,
-            slack=self._slack(requirement) if holds and self.options.slack else None,
+            slack=tightest,
             vacuous=told.vacuous,
             vacuity=told.why,
             witness=told.example,
@@ -158,13 +163,6 @@ class Checking:
             return [Told() for _ in decisions], []
         told, findings = Vacuity(self.deciding, self.limits, self.options.witnesses).told(decisions)
         return told, [self._found(finding) for finding in findings]
-
-    def _slack(self, requirement: Requirement) -> Slack | None:
-        """The tightest figure of a requirement that holds."""
-        from prioritylogic.engines.slack import slack
-
-        alone = replace(self.options, both=False)
-        return slack(self.system, requirement, self.limits, alone)
 
     # ----------------------------------------------------------------- standing questions
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from prioritylogic.engines.cycling import Cycling
 from prioritylogic.engines.exploring import Exploring
-from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.limits import STOPPED, Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.protocol import Engine, Found, Unbroken
 from prioritylogic.engines.recovering import recoverable
@@ -329,6 +329,9 @@ def _stopped(stop: Declined | LimitError) -> str:
 
 
 def _advice(stops: Iterable[Declined | LimitError]) -> str:
+    stops = list(stops)
+    if any(str(stop) == STOPPED for stop in stops):
+        return "it would have to run on"
     limits = " ".join(str(stop) for stop in stops if isinstance(stop, LimitError) and stop.final)
     kinds = [kind for kind in ("time", "memory") if kind in limits]
     more = "".join(f"more {kind} (`--{kind}-limit`), " for kind in kinds)

@@ -30,6 +30,7 @@ from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Seconds
 
 WatchingId: TypeAlias = int
+LOOKS = 4096  # states, after which the limits are looked at
 
 
 class Node(NamedTuple):
@@ -259,7 +260,7 @@ class Explorer:
                     if node in parents:
                         continue
                     parents[node] = (parent, by)
-                    if len(parents) % 4096 == 0:
+                    if len(parents) % LOOKS == 0:
                         self.limits.check(len(parents), f"{counted(len(parents), 'state')} explored")
                     later = self.later(node)
                     if later is not None:

@@ -17,10 +17,15 @@ from prioritylogic.errors import LimitError
 from prioritylogic.evidence.words import grouped
 
 Progress = Callable[[str], None]
+STOPPED = "it was stopped by hand"
 
 
 def _silent(_: str) -> None:
     return None
+
+
+def _goes_on() -> bool:
+    return False
 
 
 @dataclass
@@ -32,23 +37,35 @@ class Limits:
         memory: bytes of the whole process; None: no limit.
         states: of one exploration.
         progress: told now and then, in a person's words, what is being done.
+        stop: asked now and then; true: somebody stops it, which is one more limit.
+        asked: the limit on time as it is spoken of, if that is not `seconds`.
     """
 
     seconds: float | None = None
     memory: int | None = None
     states: int = 5_000_000
     progress: Progress = _silent
+    stop: Callable[[], bool] = _goes_on
+    asked: float | None = None
     _started: float = field(default_factory=time.monotonic)
     _graced: bool = False
 
     def __post_init__(self) -> None:
-        self._asked = self.seconds
+        self._asked = self.seconds if self.asked is None else self.asked
 
     def grant_grace(self) -> None:
-        """Lets what a time limit interrupted be looked through: one more second, once."""
-        if self.seconds is not None and not self._graced:
+        """Lets what was interrupted be looked through: one more second, once."""
+        if not self._graced and (self.seconds is not None or self.stop()):
             self._graced = True
             self.seconds = time.monotonic() - self._started + 1.0
+
+    def over(self) -> bool:
+        """Whether a limit that ends everything is reached."""
+        try:
+            self.check()
+        except LimitError:
+            return True
+        return False
 
     @contextmanager
     def at_most(self, states: int) -> Iterator[None]:
@@ -67,7 +84,9 @@ class Limits:
         return max(0.0, self.seconds - (time.monotonic() - self._started))
 
     def check_time(self) -> None:
-        """Raise LimitError if the time is over."""
+        """Raise LimitError if the time is over, or somebody stops it."""
+        if self.stop() and not (self._graced and self.left()):
+            raise LimitError(STOPPED, final=True)
         if self.seconds is not None and time.monotonic() - self._started > self.seconds:
             raise LimitError(f"the time limit of {self._asked:g} s was reached", final=True)
 

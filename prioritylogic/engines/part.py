@@ -12,7 +12,7 @@ from functools import cached_property
 
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.cone import cone, influences
-from prioritylogic.engines.explore import Explorer, PathStep, Reached
+from prioritylogic.engines.explore import LOOKS, Explorer, PathStep, Reached
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.losing import event_facts
 from prioritylogic.engines.questions import case_facts, courses, path_to
@@ -21,6 +21,7 @@ from prioritylogic.engines.regions import UNIT, Regions
 from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Watch
 from prioritylogic.errors import LimitError
+from prioritylogic.evidence.words import grouped
 from prioritylogic.model.formula import Formula
 from prioritylogic.model.system import Always, Possible, Requirement, RuleId, Seconds, System
 from prioritylogic.requirements.observer import Observer
@@ -137,6 +138,10 @@ class Part:
             self.__dict__.pop("explorer", None)
             self._stopped = None
             self._broken.clear()
+        # Explored already, perhaps with more work than is allowed now: then it does not count, so that
+        # an answer does not depend on which requirements were decided before, and where.
+        if self.ended is not None and self.ended.nodes // LOOKS * LOOKS > self._limits.states:
+            raise LimitError(f"the work limit of {grouped(self._limits.states)} states was reached")
         if self.ended is None:
             try:
                 self.ended = self.explorer.run()

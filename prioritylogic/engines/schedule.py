@@ -1,0 +1,216 @@
+"""The schedule of a check: requirements decided one after the other, and by more processes where that
+takes long.
+
+Nothing about an answer depends on who gives it: each is a function of the spec, the requirements asked
+and the options, found by the same attempts with the same work. So who decides what is free, may follow
+the clock, and leaves no trace in the output. The first requirements are decided here, because most specs
+are done before another process could even begin. What is left after that is shared out through one
+`concurrent.futures.Executor`, requirement by requirement; each process reads the spec again and keeps
+what it has explored for the next one.
+
+Limits: every process has the same deadline, and its share of the memory. When somebody stops the check,
+all do. What a process that died was to decide is decided here.
+"""
+
+from __future__ import annotations
+
+import signal
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor, Future, wait
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING, TypeAlias
+
+from prioritylogic.engines.deciding import Deciding, Decision
+from prioritylogic.engines.limits import Limits, rarely_collect
+from prioritylogic.engines.part import Options
+from prioritylogic.evidence.results import Slack
+from prioritylogic.model.build import build
+from prioritylogic.model.system import System
+from prioritylogic.syntax.reader import read
+
+if TYPE_CHECKING:
+    from multiprocessing.synchronize import Event
+
+PATIENCE = 1.5  # seconds, before other processes are started
+LOOK_EVERY = 0.1  # seconds
+GRACE = 3.0  # seconds, for processes to end by themselves
+
+Decided: TypeAlias = tuple[Decision, Slack | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What another process must know to decide a requirement of a check.
+
+    Attributes:
+        deadline: seconds since the epoch; None: there is none.
+        seconds: the limit on time as it was asked for.
+        memory: bytes for that process.
+    """
+
+    text: str
+    file: str
+    only: frozenset[str]
+    options: Options
+    deadline: float | None
+    seconds: float | None
+    memory: int | None
+
+
+@dataclass(frozen=True)
+class Workers:
+    """Who may help.
+
+    Attributes:
+        count: processes at most, this one left out of account; 1: nobody helps.
+        executor: used instead of processes of our own, if given; its owner ends it.
+        patience: seconds, before they are asked.
+    """
+
+    count: int = 1
+    executor: Executor | None = None
+    patience: float = PATIENCE
+
+
+def asked_of(system: System, only: frozenset[str]) -> list[int]:
+    """The requirements (by their place in the spec) that a check is about."""
+    return [n for n, r in enumerate(system.requirements) if not only or r.id in only]
+
+
+def decided(deciding: Deciding, number: int, limits: Limits, options: Options) -> Decided:
+    """One requirement decided, with the tightest figure if that is asked for."""
+    decision, tightest = deciding.decide(number), None
+    if options.slack and decision.verdict == "holds":
+        from prioritylogic.engines.slack import slack
+
+        alone = replace(options, both=False)
+        tightest = slack(deciding.system, deciding.requirements[number], limits, alone)
+    return decision, tightest
+
+
+def all_decided(
+    deciding: Deciding, only: frozenset[str], limits: Limits, options: Options, workers: Workers
+) -> list[Decided]:
+    """Every requirement of a check, in order."""
+    count = len(deciding.requirements)
+    helped = workers.count > 1 or workers.executor is not None
+    found: dict[int, Decided] = {}
+    begun = time.monotonic()
+
+    def here(number: int) -> None:
+        limits.progress(f"{number + 1} of {count} requirements")
+        found[number] = decided(deciding, number, limits, options)
+
+    for number in range(count):
+        if helped and count - number > 1 and time.monotonic() - begun > workers.patience:
+            found.update(_shared(deciding, range(number, count), only, limits, options, workers))
+            break
+        here(number)
+    for number in range(count):
+        if number not in found:
+            here(number)
+    return [found[number] for number in range(count)]
+
+
+# --------------------------------------------------------------------------- sharing out
+
+
+def _shared(
+    deciding: Deciding,
+    numbers: range,
+    only: frozenset[str],
+    limits: Limits,
+    options: Options,
+    workers: Workers,
+) -> dict[int, Decided]:
+    """What others have decided of these requirements: all, unless somebody died or stopped it."""
+    system, left = deciding.system, limits.left()
+    if not system.text or build(read(system.text, system.file), system.text) != system:
+        return {}  # it is not what its text says, so nobody else can read it
+    share = None if limits.memory is None else limits.memory // (workers.count + 1)
+    deadline = None if left is None else time.time() + left
+    job = Job(system.text, system.file, only, options, deadline, limits.seconds, share)
+    count = min(workers.count, len(numbers))
+    found: dict[int, Decided] = {}
+    with _executor(workers, count) as (executor, stop):
+        futures = {executor.submit(one_decided, job, number): number for number in numbers}
+        left_over = set(futures)
+        while left_over:
+            done, left_over = wait(left_over, LOOK_EVERY, "FIRST_COMPLETED")
+            for future in done:
+                if (answer := _answer(future)) is not None:
+                    found[futures[future]] = answer
+            limits.progress(f"{numbers.start + len(found)} of {numbers.stop} requirements")
+            if limits.over():
+                stop()
+                done, _ = wait(left_over, GRACE)
+                answers = {futures[future]: _answer(future) for future in done}
+                return found | {n: answer for n, answer in answers.items() if answer is not None}
+    return found
+
+
+def _answer(future: Future[Decided]) -> Decided | None:
+    """What somebody decided; None if that process died, or was told to leave it."""
+    if future.cancelled() or isinstance(future.exception(), BrokenExecutor):
+        return None
+    return future.result()
+
+
+@contextmanager
+def _executor(workers: Workers, count: int) -> Iterator[tuple[Executor, Callable[[], object]]]:
+    """Who decides, and what tells them to stop. No process of ours is left behind."""
+    if workers.executor is not None:
+        yield workers.executor, lambda: None
+        return
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
+    context = multiprocessing.get_context("spawn")  # a solver's threads do not survive a fork
+    stopped = context.Event()
+    pool = ProcessPoolExecutor(count, context, _begin, (stopped,))
+    try:
+        yield pool, stopped.set
+    finally:
+        stopped.set()
+        processes = list((pool._processes or {}).values())
+        pool.shutdown(wait=False, cancel_futures=True)
+        deadline = time.monotonic() + GRACE
+        for process in processes:
+            process.join(max(0.0, deadline - time.monotonic()))
+            if process.is_alive():
+                process.kill()
+
+
+# --------------------------------------------------------------------------- in another process
+
+
+class _Hearing:
+    """What a process of ours hears: whether it is to stop."""
+
+    stopped: Callable[[], bool] = staticmethod(lambda: False)
+
+
+def _begin(stopped: Event) -> None:
+    """Begins a process: Ctrl-C is for the one that started it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    rarely_collect()
+    _Hearing.stopped = staticmethod(stopped.is_set)
+
+
+def one_decided(job: Job, number: int) -> Decided:
+    """One requirement decided, in whatever process."""
+    deciding, limits = _prepared(job)
+    return decided(deciding, number, limits, job.options)
+
+
+@lru_cache(maxsize=1)
+def _prepared(job: Job) -> tuple[Deciding, Limits]:
+    """The spec read, with whatever has been explored for requirements decided before."""
+    system = build(read(job.text, job.file), job.text)
+    left = None if job.deadline is None else max(0.0, job.deadline - time.time())
+    limits = Limits(left, job.memory, stop=_Hearing.stopped, asked=job.seconds)
+    requirements = [system.requirements[number] for number in asked_of(system, job.only)]
+    return Deciding(system, requirements, limits, job.options), limits

@@ -1,0 +1,138 @@
+"""Whoever decides a requirement, in whatever order, the answer is the same; and nobody is waited for in
+vain."""
+
+from __future__ import annotations
+
+import pickle
+import random
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import prioritylogic
+from prioritylogic.engines import schedule
+from prioritylogic.engines.check import check
+from prioritylogic.engines.deciding import Deciding
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options
+from prioritylogic.engines.schedule import Job, Workers, asked_of, decided, one_decided
+from prioritylogic.errors import DisagreementError
+from prioritylogic.evidence.results import CheckResult
+
+SPECS = Path(__file__).parents[3] / "specs"
+SPEC = """
+system: lamp
+inputs:
+  b: button
+  x: 0 % to 100 %
+machines:
+  m:
+    states: [off, on, stuck]
+    start: off
+    rules:
+      - {id: light, from: off, if: pressed(b), to: on}
+      - {id: fade, from: on, after: 2 s, to: off}
+      - {id: jam, from: on, if: x > 50 %, may: yes, to: stuck}
+requirements:
+  - {id: FADES, after: m is on, expect: m is not on, within: 2 s}
+  - {id: SOON, after: m is on, expect: m is off, within: 1 s}
+  - {id: JAMS, possible: m is stuck}
+  - {id: BACK, recoverable: m is off}
+  - {id: SOME-DAY, after: pressed(b), expect: m is off}
+  - {id: HIGH, never: m is stuck and before(m) is off}
+"""
+
+
+def answers(system: prioritylogic.System, workers: Workers, **options: Any) -> CheckResult:
+    return check(system, options=Options(vacuity=True, **options), workers=workers)
+
+
+@pytest.mark.parametrize("options", [{}, {"both": True, "slack": True}])
+def test_any_number_of_workers_gives_the_same(options: dict[str, bool]) -> None:
+    system = prioritylogic.load(SPEC)
+    alone = answers(system, Workers(), **options)
+    assert {a.verdict for a in alone.requirements} == {"holds", "fails"}
+    for count in (2, 3):
+        assert answers(system, Workers(count, patience=-1), **options) == alone
+
+
+def test_any_executor_will_do() -> None:
+    system = prioritylogic.load(SPEC)
+    with ThreadPoolExecutor(1) as threads:
+        shared = answers(system, Workers(executor=threads, patience=-1))
+    assert shared == answers(system, Workers())
+
+
+@pytest.mark.parametrize("name", ["ferry_helm", "drafts/ferry_helm_mistake", "stations"])
+def test_answers_do_not_depend_on_what_was_asked_before(name: str) -> None:
+    """In any order, and each read anew from what another process would be sent."""
+    system = prioritylogic.load(SPECS / f"{name}.yaml")
+    numbers = asked_of(system, frozenset())
+    limits, options = Limits(), Options()
+
+    def deciding() -> Deciding:
+        return Deciding(system, list(system.requirements), limits, options)
+
+    in_order = deciding()
+    wanted = {n: decided(in_order, n, limits, options) for n in numbers}
+    random.Random(1).shuffle(numbers)
+    shuffled = deciding()
+    assert {n: decided(shuffled, n, limits, options) for n in numbers} == wanted
+    job = Job(system.text, system.file, frozenset(), options, None, None, None)
+    for number in numbers[:5]:
+        schedule._prepared.cache_clear()
+        sent = pickle.loads(pickle.dumps(one_decided(job, number)))
+        assert sent == wanted[number]
+
+
+class Dying(Executor):
+    """Decides the first requirement it is given, and dies."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def submit(self, fn: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+        self.asked += 1
+        future: Future[Any] = Future()
+        if self.asked == 1:
+            future.set_result(fn(*given))
+        else:
+            future.set_exception(BrokenExecutor("killed"))
+        return future
+
+
+def test_what_a_dead_process_was_to_decide_is_decided_here() -> None:
+    system, dying = prioritylogic.load(SPEC), Dying()
+    assert answers(system, Workers(executor=dying, patience=-1)) == answers(system, Workers())
+    assert dying.asked == 6
+
+
+def test_a_system_that_is_not_what_its_text_says_is_decided_here() -> None:
+    from dataclasses import replace
+
+    system, dying = prioritylogic.load(SPEC), Dying()
+    changed = replace(system, requirements=system.requirements[:3])
+    result = answers(changed, Workers(executor=dying, patience=-1))
+    assert len(result.requirements) == 3 and not dying.asked
+
+
+def test_a_disagreement_elsewhere_is_one_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    def wrong(*_: object) -> None:
+        raise DisagreementError("two differ")
+
+    monkeypatch.setattr(schedule, "one_decided", wrong)
+    with ThreadPoolExecutor(1) as threads, pytest.raises(DisagreementError, match="two differ"):
+        answers(prioritylogic.load(SPEC), Workers(executor=threads, patience=-1))
+
+
+def test_what_is_decided_when_somebody_stops_it_stands() -> None:
+    system, told = prioritylogic.load(SPEC), []
+    result = prioritylogic.check(system, progress=told.append, stop=lambda: len(told) > 3)
+    verdicts = [answer.verdict for answer in result.requirements]
+    assert verdicts[:5] == ["holds", "fails", "holds", "undecided", "undecided"]
+    assert "it was stopped by hand; it would have to run on" in result.requirements[3].reason
+    assert result.exit_code == 1
+    assert {question.verdict for question in result.questions} == {"undecided"}
