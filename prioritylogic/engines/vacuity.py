@@ -24,7 +24,7 @@ from prioritylogic.engines.questions import Finding
 from prioritylogic.errors import DisagreementError
 from prioritylogic.evidence.results import Trace
 from prioritylogic.model.draft import label
-from prioritylogic.model.system import Always, KeepFor, Requirement
+from prioritylogic.model.system import Always, KeepFor, Possible, Recoverable, Requirement
 from prioritylogic.requirements.observer import observer
 from prioritylogic.requirements.strengthening import Part, Strengthening
 from prioritylogic.requirements.vacuity import Trigger, examples, trigger
@@ -42,6 +42,7 @@ PROVED = (
 
 Place: TypeAlias = tuple[Part, ...]  # one place of a text, as each of several members has it
 KINDS = ("vacuous", "needless-part")
+RUNS = Possible | Recoverable  # forms without parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,10 +122,13 @@ class Vacuity:
         alive = [member for member in members if member.happens]
         if not alive:
             return
-        rows = list(zip(*(member.parts for member in alive), strict=True))
+        known = all(member.happens is not None for member in members)
+        known &= all(member.parts or isinstance(member.requirement.form, RUNS) for member in alive)
+        rows = list(zip(*(member.parts for member in alive if known), strict=True))
         looks = [self._look(alive, place, len(alive) == size) for place in rows]
         idle = [place[0] for _, places in looks for place in places]
-        vacuous = True if idle else None if any(matters is None for matters, _ in looks) else False
+        open_ = not known or any(matters is None for matters, _ in looks)
+        vacuous = True if idle else None if open_ else False
         why = f"in part vacuously: it would hold {_otherwise(idle)}" if idle else ""
         for member in alive:
             example = self._example(member) if self._examples else None

@@ -108,6 +108,7 @@ class Strengthening:
         self._places: dict[tuple[str, Member], tuple[nodes.Requirement, Scope]] = {}
         if system.text:
             self._draft, self._lowering = drafted(read(system.text, system.file), system.text)
+            self._draft.instances = 0  # its families are expanded once more
             for node in self._draft.spec.requirements or ():
                 for scope in scopes_of(self._draft, self._lowering, node.each):
                     self._places[node.id.value, scope.member] = node, scope

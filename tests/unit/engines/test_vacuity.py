@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
+from fractions import Fraction
+
 import pytest
 
 from prioritylogic import Answer, CheckResult, DisagreementError, check, load
@@ -9,6 +12,8 @@ from prioritylogic.engines import check as checking
 from prioritylogic.engines import vacuity
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
+from prioritylogic.model import formula as f
+from prioritylogic.model.system import Always, Requirement, Respond
 from prioritylogic.render.json import answer_data
 from prioritylogic.render.text import check_text
 
@@ -203,7 +208,7 @@ def test_a_part_that_matters_for_no_member_is_told_once() -> None:
 # ----------------------------------------------------------------- engines and limits
 
 
-@pytest.mark.parametrize("requirement", [list(EMPTY)[4], FULL[2], list(IDLE)[0]])
+@pytest.mark.parametrize("requirement", [list(EMPTY)[4], FULL[2], next(iter(IDLE))])
 def test_provers_say_the_same(requirement: str) -> None:
     asked = "".join(f"    {line}\n" for line in requirement.split("; "))
     system = load(f"{GATE}  - id: R0\n{asked}")
@@ -211,6 +216,16 @@ def test_provers_say_the_same(requirement: str) -> None:
     proved = checking.check(system, (), Limits(), options)
     told = [(r.requirements[0].vacuous, kinds(r)) for r in (proved, result(requirement))]
     assert told[0] == told[1]
+
+
+def test_of_what_is_not_in_the_text_only_the_trigger_is_asked() -> None:
+    system = load(GATE + "  - {id: R, after: gate is jammed, at_once: stop}\n")
+    never = f.Same(f.Read("gate"), f.Const("jammed"))
+    forms = [Always(f.Not(never)), Respond(never, f.FALSE, Fraction(0))]
+    asked = tuple(Requirement(f"R{n}", (), "", "", form) for n, form in enumerate(forms))
+    changed = dataclasses.replace(system, requirements=asked)
+    answers = checking.check(changed, (), Limits(), Options(vacuity=True)).requirements
+    assert [(answer.verdict, answer.vacuous) for answer in answers] == [("holds", None), ("holds", True)]
 
 
 def test_at_a_limit_it_is_open() -> None:
