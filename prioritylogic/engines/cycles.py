@@ -87,12 +87,26 @@ class Search:
         counts: whether any run counts.
         broken: whether one that counts breaks it.
 
+    Args:
+        system: the whole, or a part.
+        asked: of it.
+        limits: on work.
+        options: switches of the reductions.
+        table: of the system, if one that can be asked this is at hand.
+
     Raises:
         Declined: it cannot be asked exactly.
         LimitError: it takes more states, time or memory than there is.
     """
 
-    def __init__(self, system: System, asked: Asked, limits: Limits, options: Options) -> None:
+    def __init__(
+        self,
+        system: System,
+        asked: Asked,
+        limits: Limits,
+        options: Options,
+        table: Table | None = None,
+    ) -> None:
         if observed_timers(system, asked.formulas):
             raise Declined("it asks for a timed condition that no rule, alert or output reads")
         self.system, self.asked = system, asked
@@ -100,7 +114,7 @@ class Search:
         self.reference = Reference(system)
         self.dense = needs_regions(system, asked)
         self.tick = tick_of([*durations(system), *(o.figure for o in asked.observers if o.figure)])
-        table = Table(
+        table = table or Table(
             system, asked.formulas, options.project, options.lazily, limits=limits, dense=self.dense
         )
         kind = DenseProduct if self.dense else Product

@@ -61,7 +61,9 @@ class Cycling:
         strong = everything == (self.system.assumptions, self.system.memory)
         with self._limits.at_most(work):
             asked = asked_of(self.system, requirement, strong)
-            search = Search(system, asked, self._limits, self._options)
+            known = system is self.system and self._whole.reads(asked.formulas)
+            table = self._whole.table if known else None
+            search = Search(system, asked, self._limits, self._options, table)
             if not search.broken:
                 return self._unbroken(search)
             if system is not self.system:

@@ -212,18 +212,24 @@ class Part:
 
     def adopt(self, number: int, requirement: Requirement) -> bool:
         """Takes one more requirement, if nothing else need be stored for it."""
+        if not self.reads(tuple(fact.formula for fact in self._observers[number].facts)):
+            return False
+        self._requirements[number] = requirement
+        return True
+
+    def reads(self, formulas: tuple[Formula, ...]) -> bool:
+        """Whether the table can be asked these formulas though nothing else is stored for them; then it
+        can be from now on."""
         table, trial = self.table, Compiler(self.system)
-        formulas = [fact.formula for fact in self._observers[number].facts]
         for formula in formulas:
             trial.function(formula)
         known = table.parts.compiler.latches
-        if trial.remembered <= table.remembered and all(latch in known for latch in trial.latches):
-            for formula in formulas:
-                table.parts.compiler.function(formula)
-            table.prepare_cuts()
-            self._requirements[number] = requirement
-            return True
-        return False
+        if not trial.remembered <= table.remembered or any(x not in known for x in trial.latches):
+            return False
+        for formula in formulas:
+            table.parts.compiler.function(formula)
+        table.prepare_cuts()
+        return True
 
     def _refuse(self, number: int) -> None:
         assert self.table is not None
