@@ -33,7 +33,7 @@ from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.state import Run
 
 LITTLE, LESS = 4_000, 3_000_000  # states; Z3's resource units
-PROVERS = ("bounded search", "reachability")
+EXPLORERS = ("explorer", "cycles")
 PROVED = (
     Attempt("bounded search", True, LESS),
     Attempt("reachability", False, LESS),
@@ -225,7 +225,7 @@ class Vacuity:
     def _attempts(self, number: int, member: _Member, other: Requirement) -> list[Attempt]:
         """What is cheap. Only the spec and the options decide it, not what happens to be explored."""
         attempts = list(PROVED)
-        if member.engine not in PROVERS:
+        if member.engine in EXPLORERS:
             attempts.insert(0, Attempt("explorer", False, LITTLE))
         if self._deciding.explored(number):
             work = FEW if isinstance(other.form, Always) else LITTLE
