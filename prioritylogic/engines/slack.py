@@ -19,6 +19,7 @@ from typing import Protocol
 
 from prioritylogic.engines.clockwork import durations, tick_of
 from prioritylogic.engines.cone import cone
+from prioritylogic.engines.cycles import bound
 from prioritylogic.engines.deciding import SOME, Deciding
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
@@ -46,11 +47,14 @@ LONGEST = 1 << 20  # grid steps: a figure beyond so many is as good as none
 
 
 def slack(system: System, requirement: Requirement, limits: Limits, options: Options) -> Slack | None:
-    """The tightest figure of a requirement that holds; None if its form has no figure.
+    """The tightest figure of a requirement that holds; None if its form has no figure, or if it leans on
+    assumptions about runs without an end, of which Z3 knows nothing.
 
     Raises:
         DisagreementError: what was found on the way is not so when it is decided with all care.
     """
+    if bound(system, requirement):
+        return None
     form = requirement.form
     trying = _Trying(system, requirement, limits, options)
     grid = _grid(system, requirement)

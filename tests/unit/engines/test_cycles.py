@@ -159,6 +159,13 @@ def test_what_waiting_breaks_in_the_middle_of_a_run() -> None:
     assert found.trace.at is not None and found.trace.at < found.trace.run.end
 
 
+def test_slack_is_not_asked_of_what_leans_on_such_assumptions() -> None:
+    lines = ("while: call", "expect: not call", "every: 1 s", "assuming: [SHORT]")
+    text = BRIDGE.replace("RULE", "may: yes").replace("REQUIREMENT", "\n    ".join(lines))
+    result = check(prioritylogic.load(text), (), None, Options(slack=True))
+    assert result.requirements[0].verdict == "holds" and result.requirements[0].slack is None
+
+
 def test_no_run_counts() -> None:
     found = answer("takes: some day", "never: helm is given", "assuming: [CALLS, NEVER-BOTH]")
     assert found.verdict == "holds" and "there is no such run at all" in found.reason
