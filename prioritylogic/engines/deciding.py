@@ -71,8 +71,8 @@ class Decision:
 ENDLESS = (
     Attempt("cycles", False, FEW),
     Attempt("cycles", True, FEW),
-    Attempt("cycles", False, 1_000_000),
-    Attempt("cycles", True, 1_000_000),
+    Attempt("cycles", False, 250_000),
+    Attempt("cycles", True, 250_000),
 )
 # Where durations are long beside the tick, real clocks come first: they do not care.
 PROVERS_FIRST = tuple(sorted(ATTEMPTS, key=lambda attempt: attempt.engine == "explorer"))
