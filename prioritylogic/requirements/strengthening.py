@@ -109,6 +109,7 @@ class Strengthening:
         if system.text:
             self._draft, self._lowering = drafted(read(system.text, system.file), system.text)
             self._draft.instances = 0  # its families are expanded once more
+            self._begin_afresh()
             for node in self._draft.spec.requirements or ():
                 for scope in scopes_of(self._draft, self._lowering, node.each):
                     self._places[node.id.value, scope.member] = node, scope
@@ -126,13 +127,18 @@ class Strengthening:
 
     def lowered(self, node: nodes.Requirement, scope: Scope) -> Requirement | None:
         """One member of what a node asks; None if it cannot be asked, or not of this system."""
-        self._draft.complaints, self._lowering.work = Complaints(), 0
+        self._begin_afresh()
         made = requirement_of(self._draft, self._lowering, node, scope)
         if made is None or self._draft.complaints.problems.found:
             return None
         reads = [part for formula in made.formulas for part in f.walk(formula)]
         new = any(isinstance(part, f.TimedRead) and part.timer >= self._timers for part in reads)
         return None if new else made
+
+    def _begin_afresh(self) -> None:
+        """Forgets faults and the work done: each requirement may take as much as a spec."""
+        self._draft.complaints = Complaints()
+        self._lowering.work, self._lowering.gave_up = 0, False
 
     def is_event(self, node: Expression, scope: Scope) -> bool:
         """Whether an expression is true in reactions only."""
