@@ -6,11 +6,7 @@ How:
    the value, because a figure is compared with another one, or two delays become one, the range falls
    into *cells* in which it does not, and single values between them. What was read is compared with
    what a reading gives at values near the ends of the cell and wherever two figures meet.
-2. In a cell the provers are asked with the setting as a variable that no step changes: an invariant
-   proves the requirement for all values at once (and cvc5 proves the invariant again); else some run
-   goes wrong for some, and bounded search gives the intervals for which runs go wrong in the same way
-   (failing.py). They are taken out, and what is left is asked about again, until nothing is left or
-   the work is done. Work is counted as everywhere, so the answer is the same everywhere.
+2. In a cell the provers are asked with the setting as a variable that no step changes (cellwise.py).
 3. A single value is checked like any spec. So are the ends of each part of the answer, values just
    inside the ends that it has not, and one well inside, the author's own if it is there; a verdict that
    is not that of the part is a disagreement, which ends everything.
@@ -28,30 +24,24 @@ from fractions import Fraction
 from typing import NamedTuple, TypeAlias
 
 from prioritylogic.engines.bounded import Found, rerun
+from prioritylogic.engines.cellwise import Cellwise, Known
 from prioritylogic.engines.check import keep_case
-from prioritylogic.engines.cone import cone
-from prioritylogic.engines.deciding import MUCH, SOME, Deciding, Decision
-from prioritylogic.engines.failing import MOST_REACTIONS, Failing
+from prioritylogic.engines.clockwork import durations, tick_of
+from prioritylogic.engines.deciding import Deciding, Decision
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.part import Options
-from prioritylogic.engines.proving import proved_again
-from prioritylogic.engines.reach import invariant
-from prioritylogic.engines.transition import Transition
-from prioritylogic.errors import DisagreementError, LimitError, RequestError, SpecError, did_you_mean
+from prioritylogic.errors import DisagreementError, RequestError, SpecError, did_you_mean
 from prioritylogic.evidence.ranges import Example, FindResult, Ground, Part, RangeAnswer, Varied
-from prioritylogic.evidence.results import Verdict
-from prioritylogic.evidence.words import counted
-from prioritylogic.model.intervals import Interval, all_without
+from prioritylogic.model.intervals import Interval
 from prioritylogic.model.ranged import Ranged, ranged
-from prioritylogic.model.system import Member, Possible, Requirement, System
+from prioritylogic.model.system import Member, Requirement, System
 from prioritylogic.model.unknown import Sample, meetings, settled
 from prioritylogic.requirements.observer import observer
 from prioritylogic.semantics.compile import Declined
-from prioritylogic.semantics.parametric import ParametricTerms
 
 MOST_CELLS = 100  # of one requirement
-MOST_ROUNDS = 40  # of looking for runs in one cell
 MOST_VALUES = 200  # of a whole number
+MOST_TICKS = 60  # of one duration, at a value that nobody chose, to be explored before it is proved
 MOST_SYSTEMS = 6  # kept with what was explored of them
 
 Key: TypeAlias = tuple[str, Member]
@@ -112,13 +102,6 @@ class Reading(NamedTuple):
     why: str = ""
 
 
-class Known(NamedTuple):
-    """A verdict for some values."""
-
-    verdict: Verdict
-    ground: Ground
-
-
 class Finding:
     """One finding under way."""
 
@@ -167,25 +150,15 @@ class Finding:
         found = self._plain.pop(value, None)
         if found is None:
             system = self.setting.build(value)
-            found = Deciding(system, list(system.requirements), self.limits, self.options)
+            asked = list(system.requirements)
+            watching = filter(None, map(observer, asked))
+            times = durations(system) + [one.figure for one in watching if one.figure]
+            fine = value != self.setting.value and max(times, default=0) > MOST_TICKS * tick_of(times)
+            found = Deciding(system, asked, self.limits, self.options, provers_first=fine)
         self._plain[value] = found
         if len(self._plain) > MOST_SYSTEMS:
             del self._plain[next(iter(self._plain))]
         return found
-
-    def confirm(self, key: Key, value: Fraction, found: Found) -> None:
-        """Takes a run on the reference of the spec with a value.
-
-        Raises:
-            DisagreementError: it is none there, or does not go wrong.
-        """
-        deciding = self._deciding(value)
-        requirement = next(r for r in deciding.requirements if (r.id, r.member) == key)
-        deciding.trace(requirement, rerun(deciding.reference, found))
-
-    def bound(self, requirement: Requirement) -> str:
-        """An assumed response that a requirement names, if it does."""
-        return self._deciding(self.setting.value).bound(requirement)
 
     def _single(self, requirement: Requirement, value: Fraction) -> Known:
         """A value by itself."""
@@ -271,7 +244,7 @@ class Finding:
         key = (requirement.id, requirement.member)
         own = next((r for r in reading.system.requirements if (r.id, r.member) == key), None)
         try:
-            question = None if own is None else _Question(self, reading.system, own, here)
+            question = None if own is None else self._cellwise(reading.system, own, here)
         except Declined as stop:
             why = f"the provers cannot be asked, because {stop}"
             return here, [Known("undecided", Ground(here, "none", why))]
@@ -285,6 +258,18 @@ class Finding:
         if cell.single:
             return cell, [self._single(requirement, cell.low)]
         return cell, question.answered(cell)
+
+    def _cellwise(self, system: System, requirement: Requirement, among: Interval) -> Cellwise:
+        """What asks the provers."""
+        key = (requirement.id, requirement.member)
+
+        def confirm(value: Fraction, found: Found) -> None:
+            deciding = self._deciding(value)
+            own = next(r for r in deciding.requirements if (r.id, r.member) == key)
+            deciding.trace(own, rerun(deciding.reference, found))
+
+        bound = self._deciding(self.setting.value).bound(requirement)
+        return Cellwise(self.setting, system, requirement, bound, confirm, self.limits, among)
 
     # ----------------------------------------------------------------- the answer
 
@@ -333,123 +318,3 @@ class Finding:
                 system = self.setting.build(value)
                 examples.append(Example(value, ends.get(value, value), decision.trace, system))
         return replace(part, examples=tuple(examples), checked=tuple(checked))
-
-
-class _Question:
-    """One requirement of a reading.
-
-    Raises:
-        Declined: the provers cannot read it.
-    """
-
-    def __init__(
-        self, finding: Finding, system: System, requirement: Requirement, among: Interval
-    ) -> None:
-        watching = observer(requirement)
-        assert watching is not None
-        self._finding = finding
-        self._requirement = requirement
-        self._observer = watching
-        part = cone(system, [fact.formula for fact in watching.facts])
-        self._system = system
-        self._systems = (part,) if part is system else (part, system)
-        for each in self._systems:  # to see what the making hangs on
-            self._transition(each, among)
-
-    def _transition(self, system: System, among: Interval) -> Transition:
-        setting = self._finding.setting
-        terms = ParametricTerms(setting.name, setting.unit, setting.factor, among)
-        return Transition(system, self._observer, terms=terms)
-
-    def answered(self, cell: Interval) -> list[Known]:
-        """The verdicts for all values of a cell."""
-        possible = isinstance(self._requirement.form, Possible)
-        unbroken: Verdict = "fails" if possible else "holds"
-        broken: Verdict = "holds" if possible else "fails"
-        found: list[Known] = []
-        failing = self._failing(cell)
-        open_, stops = [cell], dict[str, None]()
-        work = SOME
-        for _ in range(MOST_ROUNDS):
-            left = []
-            for values in open_:
-                proof = self._proved(values, work, stops)
-                if proof is None:
-                    left.append(values)
-                else:
-                    found.append(Known(unbroken, Ground(values, "reachability", *proof)))
-            open_ = left
-            if not open_:
-                break
-            runs = self._runs(failing, open_, stops)
-            found += [self._broken(broken, values) for values in runs]
-            if any(self._overlaps(known, values) for known in found for values in runs):
-                raise DisagreementError(
-                    f"{self._requirement.id}: a run goes wrong where it is proved that none does"
-                )
-            open_ = all_without(open_, runs)
-            if not runs:
-                if work == MUCH:
-                    break
-                work = MUCH
-        reason = "; ".join([*stops, "a narrower range or a smaller spec would help"])
-        found += [Known("undecided", Ground(values, "none", reason)) for values in open_]
-        return found
-
-    def _overlaps(self, known: Known, values: Interval) -> bool:
-        return known.ground.engine == "reachability" and known.ground.values.meet(values) is not None
-
-    def _broken(self, verdict: Verdict, values: Interval) -> Known:
-        bound = self._finding.bound(self._requirement)
-        if bound:
-            why = f"some run breaks it, but whether {bound} holds in that run is not asked here"
-            return Known("undecided", Ground(values, "none", why))
-        reason = "one way to get there for all values, with other lengths of time; replayed at both ends"
-        if verdict == "fails":
-            reason = reason.replace("to get there", "to break it")
-        return Known(verdict, Ground(values, "bounded search", reason))
-
-    def _proved(
-        self, values: Interval, work: int, stops: dict[str, None]
-    ) -> tuple[str, tuple[str, ...]] | None:
-        """A proof for all of these values, if there is one."""
-        limits = self._finding.limits
-        for system in self._systems:
-            transition = self._transition(system, values)
-            try:
-                facts = invariant(transition, work, limits)
-                if facts is None:
-                    continue
-                texts, left = proved_again(transition, facts, limits)
-            except LimitError as stop:
-                stops[f"reachability: {stop}"] = None
-                continue
-            reason = (
-                f"an inductive invariant of {counted(len(texts), 'fact')}"
-                if texts
-                else ("no step from any state breaks it")
-            )
-            second = "cvc5 did not finish the second opinion" if left else "cvc5 proves the same"
-            return f"{reason}; {second}", texts
-        return None
-
-    def _failing(self, cell: Interval) -> Failing:
-        finding = self._finding
-        key = (self._requirement.id, self._requirement.member)
-
-        def confirm(value: Fraction, found: Found) -> None:
-            finding.confirm(key, value, found)
-
-        transition = self._transition(self._system, cell)
-        return Failing(transition, SOME, finding.limits, confirm, finding.setting.grain)
-
-    def _runs(self, failing: Failing, among: list[Interval], stops: dict[str, None]) -> list[Interval]:
-        """Values for which runs go wrong."""
-        try:
-            runs = failing.intervals(among)
-        except LimitError as stop:
-            stops[f"bounded search: {stop}"] = None
-            return []
-        if not runs:
-            stops[f"bounded search: no run of up to {MOST_REACTIONS} reactions breaks it"] = None
-        return runs

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from prioritylogic import DisagreementError, RequestError, load
-from prioritylogic.engines import failing, halfspaces, ranges
+from prioritylogic.engines import cellwise, failing, halfspaces
 from prioritylogic.engines.halfspaces import Constraint
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.ranges import find
@@ -185,8 +185,8 @@ def test_a_limit_leaves_open_and_never_decides() -> None:
 
 
 def test_little_work_leaves_open(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(ranges, "SOME", 1)
-    monkeypatch.setattr(ranges, "MUCH", 1)
+    monkeypatch.setattr(cellwise, "SOME", 1)
+    monkeypatch.setattr(cellwise, "MUCH", 1)
     answer = found(SOON)
     undecided = [part for part in answer.parts if part.verdict == "undecided"]
     assert undecided and "work limit" in undecided[0].grounds[0].reason
