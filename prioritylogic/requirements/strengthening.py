@@ -31,7 +31,7 @@ from fractions import Fraction
 from functools import cached_property, partial
 from typing import Any, TypeAlias
 
-from prioritylogic.errors import Span
+from prioritylogic.errors import NOWHERE, Span
 from prioritylogic.model import formula as f
 from prioritylogic.model.build import drafted
 from prioritylogic.model.complaints import Complaints
@@ -81,6 +81,7 @@ class Part:
         parts: the smaller places in it. Where one of them makes a difference, it does.
         given: of what `always` and `never` ask in the end: the condition on which they ask it. Then
             `stronger` says that this never comes about.
+        given_at: where that condition begins.
     """
 
     key: str
@@ -90,6 +91,7 @@ class Part:
     making: Callable[[], Requirement | None] = field(repr=False, compare=False)
     parts: tuple[Part, ...] = ()
     given: str = ""
+    given_at: Span = NOWHERE
 
     @cached_property
     def stronger(self) -> Requirement | None:
@@ -172,7 +174,7 @@ class _Taking:
         """What `always` or `never` asks, or asks where something is given."""
         if key == "always" and isinstance(node, nodes.Binary) and node.operator == "implies":
             (left, _, at_left), (right, _, at_right) = _inside(node)
-            both = left if given is None else nodes.Binary(node.span, "and", given, left, node.at)
+            both = left if given is None else nodes.Binary(given.span, "and", given, left, node.at)
             inside = (
                 self._part(key, left, not wanted, _after(at_left, put)),
                 self._told(key, right, wanted, _after(at_right, put), both),
@@ -181,7 +183,7 @@ class _Taking:
         whole = self._part(key, node, wanted, put)
         if given is None:  # never true, it would fail at time 0
             return replace(whole, making=_nothing)
-        return replace(whole, given=text_of(given))
+        return replace(whole, given=text_of(given), given_at=given.span)
 
     def _part(self, key: str, node: Expression, wanted: bool, put: Put) -> Part:
         inside = tuple(

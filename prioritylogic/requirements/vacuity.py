@@ -81,7 +81,7 @@ def trigger(requirement: Requirement, parts: tuple[Part, ...]) -> Trigger | None
 def _condition(part: Part) -> Trigger | None:
     """On what an `always` asks something."""
     if part.given and part.stronger is not None:
-        return Trigger(f"`{part.given}` is never true", part.span, part.stronger)
+        return Trigger(f"`{part.given}` is never true", part.given_at, part.stronger)
     return next(filter(None, map(_condition, part.parts)), None)
 
 

@@ -81,6 +81,9 @@ def test_what_it_waits_for_never_comes_about(requirement: str) -> None:
     assert answer.vacuity == f"vacuously: {EMPTY[requirement]}, so nothing was tested"
     (issue,) = (issue for issue in checked.findings if issue.kind == "vacuous")
     assert (issue.id, issue.level) == ("vacuous:R0", "warning")
+    line = checked.system.text.splitlines()[issue.span.line - 1]
+    first_word = "R0" if "recoverable" in requirement else answer.vacuity.split("`")[1].split()[0]
+    assert line[issue.span.column - 1 :].startswith(first_word)
     assert checked.exit_code == 0
 
 
