@@ -115,6 +115,7 @@ class Finding:
 
     def answer(self, requirement: Requirement) -> RangeAnswer:
         """One requirement for all values."""
+        self.limits.progress(f"{requirement.id}, for all values of {self.setting.name}")
         found = self._by_value(requirement) if self.setting.whole else self._all_at_once(requirement)
         return RangeAnswer(
             requirement.id,

@@ -245,8 +245,9 @@ def _summary(result: FindResult, width: int, ink: Ink) -> list[str]:
         end += "all is" if result.exit_code == 0 else "whatever is decided is"
     end += " as expected."
     total = counted(len(result.answers), "requirement")
+    tally = f"of {total} {listed(said)}" if len(said) > 1 else f"{total} {said[0].partition(' ')[2]}"
     words = {0: "Found", 1: "Not as it should be", 3: "Undecided"}[result.exit_code]
-    lines = paragraph(f"{words}: of {total} {listed(said)}. {end}", width)
+    lines = paragraph(f"{words}: {tally}. {end}", width)
     style = {0: "good", 1: "bad", 3: "open"}[result.exit_code]
     lines[0] = ink(style, lines[0][: len(words)]) + lines[0][len(words) :]
     return [*lines, *paragraph(f"Next: {_next(result)}", width), *paragraph(CAUTION, width)]

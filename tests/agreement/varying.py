@@ -51,9 +51,9 @@ class Apt(Maker):
         return {"id": f"R{number}"} | apt if apt else super().ask(number)
 
 
-def varied(seed: int) -> Varied | None:
+def varied(seed: int, maker: type[Maker] = Apt) -> Varied | None:
     """The spec of a seed; None if it is refused or has no figure."""
-    spec, pick = Apt(seed).spec(), random.Random(seed)
+    spec, pick = maker(seed).spec(), random.Random(seed)
     figures = list(_figures({key: spec.get(key, {}) for key in ("machines", "alerts", "requirements")}))
     kinds = [
         [each for each in figures if each[2] == "%"],
