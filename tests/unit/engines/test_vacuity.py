@@ -293,3 +293,13 @@ def test_what_is_vacuous_says_so_at_once() -> None:
     text = check_text(result("after: gate is jammed; at_once: stop"), width=120)
     assert "vacuously: `gate is jammed` never comes about, so nothing was tested" in text
     assert "R0 holds, but vacuously: `gate is jammed` never comes about" in text
+
+
+def test_asking_changes_nothing_else() -> None:
+    keys = (next(iter(EMPTY)), FULL[2], next(iter(IDLE)))
+    system = result(*keys).system
+    plain, asked = (checking.check(system, (), Limits(), Options(vacuity=on)) for on in (False, True))
+    assert plain.questions == asked.questions and plain.counts == asked.counts
+    verdicts = [[(a.verdict, a.reason, a.engine) for a in r.requirements] for r in (plain, asked)]
+    assert verdicts[0] == verdicts[1]
+    assert [i for i in asked.findings if i.kind not in vacuity.KINDS] == list(plain.findings)
