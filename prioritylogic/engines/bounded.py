@@ -112,19 +112,25 @@ class Unrolled:
         Raises:
             LimitError: a question took too much work, or the time is over.
         """
-        transition = self.transition
-        for depth in range(most + 1):
-            self._deepen()
-            if self._satisfiable(self._this, self._broken):
-                return self._best(depth, self._this, self._broken)
-            self._go_on()
-            step = transition.step
-            if step.late is not transition.terms.false:
-                passing, late = self._at(depth + 1, step.passing), self._at(depth + 1, step.late)
-                if self._satisfiable(passing, late):
-                    return self._best(depth + 1, passing, late, late=True)
+        for _ in range(most + 1):
+            if (found := self.next()) is not None:
+                return found
             if not self._satisfiable():
                 return None  # no run is longer
+        return None
+
+    def next(self) -> Found | None:
+        """A run of one reaction more than was looked at so far that goes wrong, if there is one."""
+        step = self.transition.step
+        self._deepen()
+        if self._satisfiable(self._this, self._broken):
+            return self._best(self._depth, self._this, self._broken)
+        self._go_on()
+        if step.late is not self.transition.terms.false:
+            after = self._depth + 1
+            passing, late = self._at(after, step.passing), self._at(after, step.late)
+            if self._satisfiable(passing, late):
+                return self._best(after, passing, late, late=True)
         return None
 
     # ----------------------------------------------------------------- the best of that length

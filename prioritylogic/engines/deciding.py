@@ -47,11 +47,13 @@ ATTEMPTS = (
     Attempt("reachability", False, SOME),
     Attempt("reachability", True, SOME),
     Attempt("bounded search", True, SOME),
+    Attempt("induction", False, SOME),
     Attempt("explorer", False, MANY),
     Attempt("explorer", True, MANY),
     Attempt("reachability", False, MUCH),
     Attempt("reachability", True, MUCH),
     Attempt("bounded search", True, MUCH),
+    Attempt("induction", True, MUCH),
 )
 
 
@@ -161,9 +163,11 @@ class Deciding:
     def _engine(self, name: str) -> Engine:
         """An engine, made when it is first asked: most specs never need Z3, which is dear to load."""
         if name not in self._engines:
+            from prioritylogic.engines.induction import Inducting
             from prioritylogic.engines.proving import Bounded, Reaching
 
-            for engine in (Reaching(*self._given), Bounded(*self._given)):
+            for kind in (Reaching, Bounded, Inducting):
+                engine: Engine = kind(*self._given)
                 self._engines[engine.name] = engine
         return self._engines[name]
 

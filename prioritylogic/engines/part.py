@@ -33,7 +33,7 @@ from prioritylogic.semantics.state import Run
 
 RUNS, RUN_LENGTH = 3, 12
 MOST_TICKS = 1_000  # of one duration
-ENGINES = ("explorer", "reachability", "bounded search")
+ENGINES = ("explorer", "reachability", "bounded search", "induction")
 
 
 @dataclasses.dataclass(frozen=True)

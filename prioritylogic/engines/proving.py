@@ -47,8 +47,24 @@ def proved_again(
     return texts, left
 
 
-class _Asking:
-    """What both engines have in common: the questions as terms."""
+def proof(transition: Transition, whole: System, texts: tuple[str, ...], left: list[str]) -> Unbroken:
+    """What is said of an invariant, as it is written down, with the obligations that are left."""
+    part = "" if transition.system is whole else " of the part that it depends on"
+    found, brief = f"no step from any state{part} breaks it", "no step from any state breaks it"
+    if texts:
+        found = f"an inductive invariant of {counted(len(texts), 'fact')}"
+        found += part.replace("of", "about", 1)
+        brief = "it has an inductive invariant"
+    if left:
+        second = f"no second opinion, since cvc5 did not finish ({' and '.join(left)})"
+    else:
+        second = "cvc5 proves the same" + (" from the facts as they are written" if texts else "")
+        brief += ", and cvc5 proves it"
+    return Unbroken(f"{found}; {second}", brief, texts)
+
+
+class Asking:
+    """What engines that prove have in common: the questions as terms."""
 
     def __init__(
         self,
@@ -75,7 +91,7 @@ class _Asking:
         return Transition(part, observer)
 
 
-class Reaching(_Asking):
+class Reaching(Asking):
     """Proves by an inductive invariant. Work is counted in Z3's resource units."""
 
     name = "reachability"
@@ -87,21 +103,10 @@ class Reaching(_Asking):
         if facts is None:
             return Broken()
         texts, left = proved_again(transition, facts, self.limits)
-        part = "" if transition.system is self.system else " of the part that it depends on"
-        found, brief = f"no step from any state{part} breaks it", "no step from any state breaks it"
-        if texts:
-            found = f"an inductive invariant of {counted(len(texts), 'fact')}"
-            found += part.replace("of", "about", 1)
-            brief = "it has an inductive invariant"
-        if left:
-            second = f"no second opinion, since cvc5 did not finish ({' and '.join(left)})"
-        else:
-            second = "cvc5 proves the same" + (" from the facts as they are written" if texts else "")
-            brief += ", and cvc5 proves it"
-        return Unbroken(f"{found}; {second}", brief, texts)
+        return proof(transition, self.system, texts, left)
 
 
-class Bounded(_Asking):
+class Bounded(Asking):
     """Looks for the shortest run that breaks it. Work is counted in Z3's resource units, for each
     question asked of it."""
 

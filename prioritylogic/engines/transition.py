@@ -133,6 +133,11 @@ class Transition:
         self.typing = [fact for fact in typing if set(variables(fact)) <= names]
         self.bounds = [fact for fact in bounds if set(variables(fact)) <= names]
 
+    @property
+    def waiting(self) -> list[Term]:
+        """The variable that says whether something is asked, if there is one."""
+        return [self.everything[name] for name in self._names[:1] if name in self.variables]
+
     def _setting(self) -> dict[str, Term]:
         """The setting that is not known, by its name, if there is one."""
         if not isinstance(self.terms, ParametricTerms):

@@ -20,7 +20,9 @@ from systems import Maker, load
 from prioritylogic.engines import reach
 from prioritylogic.engines.bounded import Found, Unrolled, rerun
 from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.templates import clauses
 from prioritylogic.engines.transition import Transition
+from prioritylogic.engines.unwinding import Unwinding
 from prioritylogic.errors import DisagreementError, LimitError
 from prioritylogic.model.system import Possible, Requirement, System
 from prioritylogic.requirements.observer import observer
@@ -29,6 +31,7 @@ from prioritylogic.semantics.judgement import Judgement, judge
 from prioritylogic.semantics.reference import Reference
 
 WORK = 3_000_000  # of Z3's steps, for each question
+INDUCED = 3  # of so many systems one is put to induction
 DEEP = 3  # reactions within which the bounded search must find nothing where nothing is to be found
 
 
@@ -118,6 +121,29 @@ def proved_differences(
     seen["accepted"] += 1
     yield from _reach_differences(asked, requirement, transition, seen)
     yield from _bounded_differences(asked, requirement, transition, seen)
+    if asked.seed % INDUCED == 0:
+        yield from _induction_differences(asked, requirement, transition, seen)
+
+
+def _induction_differences(
+    asked: Answered, requirement: Requirement, transition: Transition, seen: Counter[str]
+) -> Iterator[str]:
+    length = asked.lengths[requirement.id]
+    kind = "template clauses"
+    try:
+        try:
+            unwinding, kind = Unwinding(transition), "states in a row"
+        except Declined:
+            clauses(transition, WORK, Limits())
+            wrong = False
+        else:
+            wrong = isinstance(unwinding.decided(WORK, Limits()), Found)
+    except LimitError:
+        seen[f"{kind}: open"] += length is None
+        return
+    seen[kind] += 1
+    if wrong != (length is not None) and asked.surely is None:
+        yield f"{requirement.id} {kind} say it {'goes wrong' if wrong else 'holds'}, the oracle: {length}"
 
 
 def _reach_differences(

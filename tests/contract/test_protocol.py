@@ -14,6 +14,7 @@ import prioritylogic
 from prioritylogic.engines import proving
 from prioritylogic.engines.deciding import ATTEMPTS, PROVERS_FIRST
 from prioritylogic.engines.exploring import Exploring
+from prioritylogic.engines.induction import Inducting
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import ENGINES, Options
 from prioritylogic.engines.protocol import Broken, Engine, Found, Unbroken
@@ -25,7 +26,7 @@ from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.judgement import Judgement
 from prioritylogic.semantics.reference import Reference
 
-KINDS: dict[str, type[Engine]] = {kind.name: kind for kind in (Exploring, Reaching, Bounded)}
+KINDS: dict[str, type[Engine]] = {kind.name: kind for kind in (Exploring, Reaching, Bounded, Inducting)}
 PLENTY = 100_000_000
 IDS = [r.id for r in prioritylogic.load(Path(__file__).parent / "players.yaml").requirements]
 
@@ -116,6 +117,20 @@ def test_bounded_search_leaves_parts_to_others(engines: dict[str, Engine]) -> No
         engines["bounded search"].seek(0, False, PLENTY)
 
 
+@pytest.mark.parametrize("id_", IDS)
+@pytest.mark.parametrize("whole", [False, True])
+def test_induction_proves_what_holds_and_never_what_fails(
+    engines: dict[str, Engine], whole: bool, id_: str
+) -> None:
+    try:
+        found = engines["induction"].seek(IDS.index(id_), whole, PLENTY)
+    except LimitError as stop:
+        assert "no set of template clauses" in str(stop)
+        assert breaks(id_)
+    else:
+        assert isinstance(found, Broken if breaks(id_) else Unbroken)
+
+
 @pytest.mark.parametrize("work", [1, 100, 10_000])
 @pytest.mark.parametrize("name", KINDS)
 def test_little_work_only_ever_leaves_it_open(system: System, name: str, work: int) -> None:
@@ -148,7 +163,7 @@ def test_asked_again_and_made_again_it_says_the_same(
 ) -> None:
     fresh = made(name, system)
     for id_ in ("APART-H", "NEVER-H", "WITHIN-F", "EVERY-F"):
-        if name == "bounded search" and not breaks(id_):
+        if name in ("bounded search", "induction") and breaks(id_) == (name == "induction"):
             continue
         answers = [engine.seek(IDS.index(id_), True, PLENTY) for engine in (engines[name], fresh, fresh)]
         assert answers[0] == answers[1] == answers[2]

@@ -14,6 +14,7 @@ from prioritylogic.engines import reach
 from prioritylogic.engines.check import check
 from prioritylogic.engines.deciding import ATTEMPTS, FEW, MUCH, PROVERS_FIRST, SOME, Deciding
 from prioritylogic.engines.exploring import Exploring
+from prioritylogic.engines.induction import Inducting
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import ENGINES, Options
 from prioritylogic.engines.protocol import Broken, Found, Unbroken
@@ -40,7 +41,7 @@ class Script:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch, **says: Any) -> None:
         self.asked: list[tuple[str, bool, int]] = []
-        for kind in (Exploring, Reaching, Bounded):
+        for kind in (Exploring, Reaching, Bounded, Inducting):
             said = says.get(kind.name.split()[0])
             monkeypatch.setattr(kind, "seek", self._seek(kind.name, said))
 
@@ -78,7 +79,7 @@ def test_the_first_that_decides_is_believed_and_no_other_is_asked(
 
 def test_all_are_asked_in_their_order_before_it_is_left_open(monkeypatch: pytest.MonkeyPatch) -> None:
     stop = LimitError("it is too much")
-    script = Script(monkeypatch, explorer=stop, reachability=stop, bounded=stop)
+    script = Script(monkeypatch, explorer=stop, reachability=stop, bounded=stop, induction=stop)
     decision = decide(HOLDS)
     assert script.asked == [tuple(attempt) for attempt in ATTEMPTS]
     assert decision.verdict == "undecided" and decision.engine == "none"
@@ -89,7 +90,9 @@ def test_all_are_asked_in_their_order_before_it_is_left_open(monkeypatch: pytest
 
 def test_one_that_declines_is_not_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
     stop = LimitError("it is too much")
-    script = Script(monkeypatch, explorer=Declined("it is strict"), reachability=stop, bounded=stop)
+    script = Script(
+        monkeypatch, explorer=Declined("it is strict"), reachability=stop, bounded=stop, induction=stop
+    )
     decision = decide(HOLDS)
     assert [name for name, *_ in script.asked].count("explorer") == 1
     assert "not exact here, because it is strict" in decision.reason
@@ -106,7 +109,7 @@ def test_at_a_limit_on_time_nothing_else_is_tried(monkeypatch: pytest.MonkeyPatc
 
 def test_what_breaks_a_part_is_looked_for_on_the_whole_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     stop = LimitError("it is too much")
-    script = Script(monkeypatch, explorer=stop, reachability=Broken(), bounded=stop)
+    script = Script(monkeypatch, explorer=stop, reachability=Broken(), bounded=stop, induction=stop)
     decision = decide(HOLDS)
     first = script.asked.index(("reachability", False, SOME))
     assert all(whole for _, whole, _ in script.asked[first + 1 :])
