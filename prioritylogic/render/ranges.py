@@ -245,7 +245,9 @@ def _summary(result: FindResult, width: int, ink: Ink) -> list[str]:
         end += "all is" if result.exit_code == 0 else "whatever is decided is"
     end += " as expected."
     total = counted(len(result.answers), "requirement")
-    tally = f"of {total} {listed(said)}" if len(said) > 1 else f"{total} {said[0].partition(' ')[2]}"
+    tally = f"of {total} {listed(said)}" if len(said) > 1 else "no requirement asks for anything"
+    if len(said) == 1:
+        tally = f"{total} {said[0].partition(' ')[2]}"
     words = {0: "Found", 1: "Not as it should be", 3: "Undecided"}[result.exit_code]
     lines = paragraph(f"{words}: {tally}. {end}", width)
     style = {0: "good", 1: "bad", 3: "open"}[result.exit_code]
