@@ -1,0 +1,145 @@
+"""Induction by itself: which argument is used, what it rests on, and that faults in it are noticed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+import prioritylogic
+from prioritylogic.engines import templates, unwinding
+from prioritylogic.engines.induction import Inducting
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options
+from prioritylogic.engines.protocol import Broken, Found, Unbroken
+from prioritylogic.errors import DisagreementError, LimitError
+from prioritylogic.requirements.observer import observer
+
+WORK = 20_000_000
+UNTIMED = """
+system: door
+inputs: {go: button, stop: button}
+machines:
+  m:
+    states: [shut, ajar, open]
+    start: shut
+    rules:
+      - {id: nudge, from: shut, if: pressed(go), to: ajar}
+      - {id: push, from: ajar, if: pressed(go), to: open}
+      - {id: pull, from: any, if: pressed(stop) and not pressed(go), to: shut}
+requirements:
+  - {id: STEPS, never: m is open and before(m) is shut}
+  - {id: ORDER, never: m is open and not go}
+  - {id: SHUT, never: m is shut and taken(push)}
+"""
+TIMED = """
+system: lamp
+inputs: {b: button}
+memory:
+  presses: {values: whole 0 to 3, start: 0}
+machines:
+  m:
+    states: [off, on]
+    start: off
+    rules:
+      - {id: light, from: off, if: pressed(b), to: on, set: {presses: "min(presses + 1, 3)"}}
+      - {id: fade, from: on, after: 2 s, to: off}
+requirements:
+  - {id: FADES, after: m is on, expect: m is off, within: 2 s}
+  - {id: COUNTS, never: m is on and presses = 0}
+  - {id: SOONER, after: m is on, expect: m is off, within: 1 s}
+"""
+
+
+def seek(text: str, id_: str, work: int = WORK) -> Found:
+    system = prioritylogic.load(text)
+    asked = list(system.requirements)
+    watching = {n: found for n, r in enumerate(asked) if (found := observer(r)) is not None}
+    engine = Inducting(system, asked, watching, Limits(), Options())
+    number = next(n for n, r in enumerate(asked) if r.id == id_)
+    return engine.seek(number, True, work)
+
+
+def test_without_clocks_states_in_a_row_are_counted() -> None:
+    found = seek(UNTIMED, "STEPS")
+    assert isinstance(found, Unbroken)
+    assert found.reason == "induction from 1 state in a row; cvc5 proves the same"
+    found = seek(UNTIMED, "SHUT")
+    assert isinstance(found, Unbroken) and found.brief.endswith("and cvc5 proves it")
+
+
+def test_its_base_finds_a_shortest_run() -> None:
+    found = seek(UNTIMED, "ORDER")
+    assert isinstance(found, Broken) and found.run is not None
+    assert len(found.run.moments) == 5  # go pressed, let go, pressed, let go
+
+
+def test_with_clocks_it_rests_on_facts_that_are_written_down() -> None:
+    found = seek(TIMED, "FADES")
+    assert isinstance(found, Unbroken) and found.invariant
+    assert "cvc5 proves the same from the facts as they are written" in found.reason
+    counted = seek(TIMED, "COUNTS")
+    assert isinstance(counted, Unbroken)
+    assert any("presses" in fact for fact in counted.invariant)
+
+
+def test_what_fails_is_never_proved() -> None:
+    with pytest.raises(LimitError, match="no set of template clauses"):
+        seek(TIMED, "SOONER")
+
+
+def test_it_says_the_same_every_time() -> None:
+    assert [seek(TIMED, "FADES") for _ in range(2)] == [seek(TIMED, "FADES")] * 2
+
+
+def test_too_many_clauses_are_declined(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(templates, "MOST_CANDIDATES", 10)
+    with pytest.raises(LimitError, match="more than 10 template clauses"):
+        seek(TIMED, "FADES")
+
+
+# --------------------------------------------------------------------------- planted faults
+
+Patch = pytest.MonkeyPatch
+
+
+def a_clause_that_a_step_makes_false_is_kept(patch: Patch) -> None:
+    patch.setattr(templates.Pruning, "_dropped", lambda own, left, *_: left)
+    patch.setattr(templates.Pruning, "enough", lambda own, left: left)
+    patch.setattr("prioritylogic.engines.proving.thinned", lambda _, facts, __: facts)
+    patch.setattr(templates, "MOST_CANDIDATES", 100_000)
+
+
+def only_the_first_reaction_prunes(patch: Patch) -> None:
+    old = templates.Pruning._dropped
+    patch.setattr(
+        templates.Pruning,
+        "_dropped",
+        lambda own, left, solver, broken, after, later: (
+            left if later else old(own, left, solver, broken, after, later)
+        ),
+    )
+    patch.setattr(templates.Pruning, "enough", lambda own, left: left[:40])
+    patch.setattr("prioritylogic.engines.proving.thinned", lambda _, facts, __: facts)
+
+
+@pytest.mark.parametrize(
+    "fault", [a_clause_that_a_step_makes_false_is_kept, only_the_first_reaction_prunes]
+)
+def test_the_second_solver_notices(fault: Callable[[Patch], None], monkeypatch: Patch) -> None:
+    fault(monkeypatch)
+    with pytest.raises((DisagreementError, LimitError)) as caught:
+        seek(TIMED, "SOONER")
+    assert isinstance(caught.value, DisagreementError)
+
+
+def test_a_step_that_is_never_asked_is_noticed(monkeypatch: Patch) -> None:
+    monkeypatch.setattr(unwinding.Unwinding, "_possible", lambda *_: False)
+    with pytest.raises(DisagreementError, match="second solver refutes"):
+        seek(UNTIMED, "ORDER")
+
+
+def test_a_base_that_is_never_asked_is_noticed(monkeypatch: Patch) -> None:
+    monkeypatch.setattr(unwinding.Unrolled, "next", lambda _: None)
+    with pytest.raises((DisagreementError, LimitError)):
+        seek(UNTIMED, "ORDER")
