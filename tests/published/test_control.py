@@ -8,15 +8,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from places import file_of
 from textbook import Configuration, reach
 
 import prioritylogic
 from prioritylogic.semantics.reference import Reference
-
-SPECS = Path(__file__).parent / "specs"
 
 # CiA 402: the patterns of bits 3, 2, 1, 0 (x: any), and the transitions that each command makes.
 PATTERNS = {
@@ -49,7 +47,7 @@ def meant(value: tuple[bool, ...]) -> set[str]:
 
 @pytest.mark.parametrize("name", ["drive_states", "watch_alarm", "two_hand"])
 def test_all_is_as_published(name: str) -> None:
-    result = prioritylogic.check(prioritylogic.load(SPECS / f"{name}.yaml"))
+    result = prioritylogic.check(prioritylogic.load(file_of(name)))
     assert [a.id for a in (*result.requirements, *result.stories) if a.verdict != "holds"] == []
     assert result.exit_code == 0
 
@@ -62,7 +60,7 @@ def test_the_commands_of_a_drive_cover_every_value_and_only_two_share_one() -> N
 
 def test_each_command_makes_its_published_transitions() -> None:
     """In every state and under every value of the four bits, against patterns and transition table."""
-    system = prioritylogic.load(SPECS / "drive_states.yaml")
+    system = prioritylogic.load(file_of("drive_states"))
     reference = Reference(system)
     assert [i.name for i in system.inputs] == ["bit_0", "bit_1", "bit_2", "bit_3", "reset", "broken"]
     (start,) = reference.starts((False,) * 6)
@@ -77,7 +75,7 @@ def test_each_command_makes_its_published_transitions() -> None:
 
 def test_from_fault_to_operation_takes_four_transitions() -> None:
     """Fault reset, shutdown, switch on, enable operation: 15, 2, 3, 4."""
-    rules = prioritylogic.load(SPECS / "drive_states.yaml").machine("drive").rules
+    rules = prioritylogic.load(file_of("drive_states")).machine("drive").rules
     assert {rule.id for rule in rules} == {f"t{n}" for n in range(1, 17)}
 
     def steps(now: Configuration) -> Iterator[Configuration]:

@@ -9,22 +9,21 @@ from __future__ import annotations
 
 import itertools
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
+from places import file_of
 
 import prioritylogic
 from prioritylogic.model.system import System
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Moment
 
-SPECS = Path(__file__).parent / "specs"
 PRESET = Fraction(4)
 
 
 @pytest.mark.parametrize("name", ["on_delay", "off_delay", "pulse"])
 def test_requirements_and_stories_hold(name: str) -> None:
-    result = prioritylogic.check(prioritylogic.load(SPECS / f"{name}.yaml"))
+    result = prioritylogic.check(prioritylogic.load(file_of(name)))
     assert [a.id for a in (*result.requirements, *result.stories) if a.verdict != "holds"] == []
     assert result.exit_code == 0
 
@@ -33,7 +32,7 @@ class Bench:
     """One timer with its contact, driven reaction by reaction on the reference semantics."""
 
     def __init__(self, name: str) -> None:
-        system: System = prioritylogic.load(SPECS / f"{name}.yaml")
+        system: System = prioritylogic.load(file_of(name))
         self.reference = Reference(system)
         self.output = system.outputs[0].formula
         (self.moment,) = self.reference.starts((False,))

@@ -9,14 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
+from places import file_of
 from textbook import Configuration, Program, reach, stuck
 
 import prioritylogic
-
-SPECS = Path(__file__).parent / "specs"
 
 
 def peterson_one_step(now: Configuration) -> Iterator[Configuration]:
@@ -173,14 +171,14 @@ def test_the_listing_gives_the_published_figures(published: Published) -> None:
 
 @every_program
 def test_the_spec_reaches_as_many_configurations(published: Published) -> None:
-    system = prioritylogic.load(SPECS / f"{published.spec}.yaml")
+    system = prioritylogic.load(file_of(published.spec))
     found = prioritylogic.explore(system, over=published.over)
     assert found.counts.states == len(reach(published.program, published.start))
 
 
 @every_program
 def test_the_spec_has_the_published_verdicts(published: Published) -> None:
-    result = prioritylogic.check(prioritylogic.load(SPECS / f"{published.spec}.yaml"))
+    result = prioritylogic.check(prioritylogic.load(file_of(published.spec)))
     assert result.exit_code == 0
     assert [a.id for a in result.requirements if not a.as_expected] == []
     exclusion = result.requirements[0]

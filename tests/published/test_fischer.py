@@ -1,6 +1,6 @@
 """Fischer's timed exclusion: the twelve verdicts, for two processes and for three.
 
-Source: Lamport 1987; Lynch 1996, 24.2 (see `specs/fischer.yaml`), both from memory. The table is worked
+Source: Lamport 1987; Lynch 1996, 24.2 (see `specs/gallery/fischer.yaml`), both from memory. The table is worked
 out here as well, by plain enumeration of clock regions (Alur and Dill 1994, "A theory of timed automata"),
 with a process written from the published listing. It shares nothing with the package, and reads the check
 as one step where the spec has two. Whole ticks are wrong for a strict bound beside one of the same size.
@@ -9,14 +9,14 @@ as one step where the spec has two. Whole ticks are wrong for a strict bound bes
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
+from places import file_of
 from textbook import Configuration, Program, reach
 
 import prioritylogic
 
-SPEC = (Path(__file__).parent / "specs" / "fischer.yaml").read_text(encoding="utf-8")
+SPEC = file_of("fischer").read_text(encoding="utf-8")
 NAMES = ("first", "second", "third")
 
 # How long a write may take, how long a process waits, and whether exclusion holds when the first figure is

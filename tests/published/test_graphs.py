@@ -14,6 +14,7 @@ from pathlib import Path
 import networkx
 import numpy
 import pytest
+from places import LESSONS, file_of
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 
@@ -30,6 +31,7 @@ SPECS = [
     ROOT / "specs" / "ferry_helm.yaml",
     ROOT / "specs" / "drafts" / "ferry_helm_tie.yaml",
     *sorted((HERE / "specs").glob("*.yaml")),
+    *map(file_of, LESSONS),
 ]
 REACTION = 1_000_000  # one reaction weighs more than any number of ticks here
 

@@ -8,10 +8,9 @@ networkx: it knows nothing of specs.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import networkx
 import pytest
+from places import file_of
 from test_exclusion import (
     THIRD,
     ben_ari,
@@ -25,7 +24,6 @@ from textbook import Configuration, Program, reach
 import prioritylogic
 from prioritylogic.evidence.results import Answer
 
-SPECS = Path(__file__).parent / "specs"
 HOW = {"weak": "takes: some day", "strong": "may: yes, fair: yes"}
 NOT_AT_ALL = "may: yes"
 
@@ -68,7 +66,7 @@ def starves(program: Program, start: Configuration, waiting: object, strong: boo
 
 def asked(name: str, how: str, after: str, expect: str) -> Answer:
     """What `check` says of the first process waiting, with every step of a spec made so fair."""
-    text = (SPECS / f"{name}.yaml").read_text(encoding="utf-8")
+    text = file_of(name).read_text(encoding="utf-8")
     text = text.replace(NOT_AT_ALL, HOW.get(how, NOT_AT_ALL))
     if how == "strong":  # a rule over several lines
         text = text.replace("        may: yes, fair: yes", "        may: yes\n        fair: yes")
@@ -142,7 +140,7 @@ OVEN = ("open", "ready", "error_open", "error_shut", "armed", "warm", "cooking")
 
 def test_the_oven_has_seven_states_and_twelve_arrows() -> None:
     """Clarke, Emerson and Sistla 1986 (from memory)."""
-    system = prioritylogic.load(SPECS / "microwave_oven.yaml")
+    system = prioritylogic.load(file_of("microwave_oven"))
     assert prioritylogic.explore(system, over=["oven"]).counts.states == 7
     (oven,) = system.machines
     assert len({(source, r.target) for r in oven.rules for source in r.sources}) == 12
@@ -152,7 +150,7 @@ def test_the_oven_has_seven_states_and_twelve_arrows() -> None:
 def test_a_start_is_followed_by_heat_only_where_the_oven_is_used(start: str) -> None:
     """Clarke, Emerson and Sistla 1986 (from memory): from no state without fairness, from every state where
     "started, shut and no error" comes again and again; heat only with the door shut from all."""
-    text = (SPECS / "microwave_oven.yaml").read_text(encoding="utf-8")
+    text = file_of("microwave_oven").read_text(encoding="utf-8")
     spec = prioritylogic.load(text.replace("start: open\n", f"start: {start}\n"))
     verdicts = {a.id: a.verdict for a in prioritylogic.check(spec).requirements}
     assert verdicts == {"DOOR": "holds", "HEAT": "fails", "HEAT-IF-USED": "holds"}
