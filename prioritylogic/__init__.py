@@ -120,6 +120,7 @@ def check(
     workers: int = 1,
     executor: Executor | None = None,
     stop: Callable[[], bool] | None = None,
+    explain: Collection[str] = (),
 ) -> CheckResult:
     """Decides every requirement, story and standing question of a system.
 
@@ -137,13 +138,15 @@ def check(
             result is the same.
         executor: decides instead of processes of our own, if given.
         stop: asked now and then; true: what is not decided yet is left open.
+        explain: ids (or members: `LOCK-1[fore]`) of what is to be explained; like `only`, it leaves out
+            whatever is not named.
 
     Returns:
         Verdicts with reasons and traces, findings and counts. A limit only turns answers into
         "undecided".
 
     Raises:
-        RequestError: an id in `only` is not in the spec.
+        RequestError: an id in `only` or `explain` is not in the spec.
         DisagreementError: two of our own answers differ (a bug of ours).
     """
     from prioritylogic.engines import check as checking
@@ -154,7 +157,7 @@ def check(
     if stop is not None:
         limits.stop = stop
     options = Options(both=both, slack=slack, vacuity=True, witnesses=witnesses or bool(only))
-    return checking.check(system, only, limits, options, Workers(workers, executor))
+    return checking.check(system, only, limits, options, Workers(workers, executor), explain)
 
 
 def explore(

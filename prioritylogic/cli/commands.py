@@ -73,6 +73,9 @@ def open_all(paths: tuple[Path, ...]) -> Opened:
 @click.command()
 @click.argument("paths", nargs=-1, type=FILE, metavar="[FILES|FOLDERS]...")
 @click.option("--only", multiple=True, metavar="ID", help="Only this requirement or story. Repeatable.")
+@click.option(
+    "--explain", multiple=True, metavar="ID", help="Decide this alone, and say why. Repeatable."
+)
 @click.option("--slack", is_flag=True, help="Find the tightest figure of each bound that holds.")
 @click.option("--witnesses", is_flag=True, help="Show a run for all that holds; --only does, too.")
 @click.option("--both", is_flag=True, help="Explore and prove; the two must agree.")
@@ -89,6 +92,7 @@ def check(
     ctx: click.Context,
     paths: tuple[Path, ...],
     only: tuple[str, ...],
+    explain: tuple[str, ...],
     slack: bool,
     witnesses: bool,
     both: bool,
@@ -115,21 +119,23 @@ def check(
     if setting is not None:
         from prioritylogic.cli.finding import find
 
-        if slack or witnesses or both:
+        if slack or witnesses or both or explain:
             raise RequestError("--find goes with --only, --invariants, --format and limits alone")
         times = (time_limit or stored.time_limit, memory_limit or stored.memory_limit)
         return find(paths, setting, only, invariants, form, *times)
     opened = open_all(tuple(files.find(paths or stored.files or _usual())))
-    wanted = _wanted(opened, only)
+    wanted, explained = _wanted(opened, only), _wanted(opened, explain, members=True)
     results: list[CheckResult] = []
     stopped = False
-    asked = [system for system in opened.systems if not only or wanted[system.file]]
+    named = {file: bool(wanted[file] or explained[file]) for file in wanted}
+    asked = [system for system in opened.systems if named[system.file] or not (only or explain)]
     workers = workers or stored.workers or os.cpu_count() or 1
     for system in asked:
         with Progress() as progress, terminal.Stopping() as stopping:
             result = prioritylogic.check(
                 system,
                 only=wanted[system.file],
+                explain=explained[system.file],
                 time_limit=time_limit or stored.time_limit,
                 memory_limit=memory_limit or stored.memory_limit,
                 progress=progress,
@@ -174,12 +180,17 @@ def _usual() -> tuple[Path, ...]:
     return (SPECS,)
 
 
-def _wanted(opened: Opened, only: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
-    """For each file the ids that it has of those asked for; one that no file has is refused."""
-    known = {
-        system.file: {r.id for r in system.requirements} | {s.id for s in system.stories}
-        for system in opened.systems
-    }
+def _wanted(opened: Opened, only: tuple[str, ...], members: bool = False) -> dict[str, tuple[str, ...]]:
+    """For each file the ids (and `members`) that it has of those asked for; one that no file has is
+    refused."""
+    from prioritylogic.render.values import indexed
+
+    def names(system: System) -> set[str]:
+        asked = [(r.id, r.member) for r in system.requirements]
+        asked += [(story.id, story.member) for story in system.stories]
+        return {id_ for id_, _ in asked} | {indexed(*each) for each in asked if members}
+
+    known = {system.file: names(system) for system in opened.systems}
     everywhere = set().union(*known.values())
     for asked in only:
         if asked not in everywhere and not opened.refused:

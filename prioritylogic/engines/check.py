@@ -15,6 +15,7 @@ from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
 from prioritylogic.engines.deciding import Deciding, Decision, undecided_reason
+from prioritylogic.engines.explaining import Explaining, own_name
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.losing import told_lost
 from prioritylogic.engines.part import Options
@@ -48,6 +49,7 @@ def check(
     limits: Limits | None = None,
     options: Options | None = None,
     workers: Workers | None = None,
+    explain: Collection[str] = (),
 ) -> CheckResult:
     """Decides the requirements, stories and standing questions of a system.
 
@@ -57,24 +59,29 @@ def check(
         limits: on time, memory and states.
         options: switches of the reductions.
         workers: who may help; nobody, unless said.
+        explain: which answers are explained, by id or as `ID[member]`; nothing else is then asked, but
+            what `only` names.
 
     Returns:
         Verdicts, findings and counts, the same whoever helps. At a limit what was found stands and the
         rest is undecided.
 
     Raises:
-        RequestError: an id in `only` is not in the spec.
+        RequestError: an id in `only` or `explain` is not in the spec.
         DisagreementError: two of our own answers differ.
     """
-    known = {r.id for r in system.requirements} | {s.id for s in system.stories}
-    for name in only:
-        if name not in known:
-            remedy = did_you_mean(name, known, "the spec's ids are " + ", ".join(sorted(known)))
+    asked = [(r.id, r.member) for r in system.requirements] + [(s.id, s.member) for s in system.stories]
+    known = {id_ for id_, _ in asked}
+    members = known | {own_name(*each) for each in asked}
+    for name, those in (*((name, known) for name in only), *((name, members) for name in explain)):
+        if name not in those:
+            remedy = did_you_mean(name, those, "the spec's ids are " + ", ".join(sorted(known)))
             raise RequestError(f"no requirement or story is called '{name}': {remedy}")
+    only = (*only, *(name.partition("[")[0] for name in explain))
     with rare_collection():
         try:
             checking = Checking(system, frozenset(only), limits or Limits(), options or Options())
-            result = checking.result(workers or Workers())
+            result = checking.result(workers or Workers(), frozenset(explain))
             checking.deciding.release()
             return result
         except DisagreementError as error:
@@ -109,7 +116,7 @@ class Checking:
         self.whole = self.deciding.whole
         self.timeless = False  # whether time may stop in some run
 
-    def result(self, workers: Workers) -> CheckResult:
+    def result(self, workers: Workers, explain: frozenset[str] = frozenset()) -> CheckResult:
         """The whole check: what is cheap first, so that a limit takes as little as it must."""
         stories = self._tell()
         decided = all_decided(self.deciding, self.only, self.limits, self.options, workers)
@@ -120,6 +127,10 @@ class Checking:
         findings += self._stale_waivers(questions, findings, told)
         rows = zip(self.requirements, decided, told, strict=True)
         answers = [self._answer(*row) for row in rows]
+        if explain:
+            explaining = Explaining(self.deciding, self.limits, self.options)
+            answers = [explaining.of(n, answer, explain) for n, answer in enumerate(answers)]
+            stories = [explaining.of(None, story, explain) for story in stories]
         counts = None
         if self.whole.ended is not None:
             explorer = self.whole.explorer

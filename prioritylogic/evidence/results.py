@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from prioritylogic.errors import NOWHERE, Level, Span
+from prioritylogic.evidence.explanation import Explanation
 from prioritylogic.model.system import Member, Seconds, System
 from prioritylogic.semantics.state import Run
 
@@ -87,6 +88,7 @@ class Answer:
     slack: Slack | None = None  # of a timed requirement that holds, when asked for
     vacuity: str = ""  # if it is vacuous: in which way
     witness: Trace | None = None  # of one that holds: a run that shows it at work, when asked for
+    explanation: Explanation | None = None  # why, when asked for
 
     @property
     def as_expected(self) -> bool:

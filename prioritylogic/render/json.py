@@ -23,6 +23,7 @@ from prioritylogic.evidence.results import (
 )
 from prioritylogic.model.formula import Value
 from prioritylogic.model.system import Domain, Real, System
+from prioritylogic.render.explanation import explanation_data
 from prioritylogic.render.logbook import Log, log
 from prioritylogic.render.values import value
 from prioritylogic.semantics.reading import Reader
@@ -106,6 +107,7 @@ def answer_data(system: System, answer: Answer) -> dict[str, Any]:
         **_place(answer.span),
         "trace": trace_data(system, answer.trace),
         "witness": trace_data(system, answer.witness),
+        "explanation": explanation_data(system, answer),
     }
 
 

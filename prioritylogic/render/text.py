@@ -20,6 +20,7 @@ from prioritylogic.errors import NOWHERE
 from prioritylogic.evidence.results import Answer, CheckResult, Counts, Trace
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.system import Member, System
+from prioritylogic.render.explanation import explanations
 from prioritylogic.render.layout import PLAIN, Ink, beside, column_for, paragraph
 from prioritylogic.render.logbook import show_log
 from prioritylogic.render.proofs import invariants, tightness
@@ -87,6 +88,7 @@ def check_text(
     lines += _open(result, width, ink)
     lines += _findings(result, width, ink)
     lines += _runs(result, width, ink)
+    lines += explanations(result, width, ink)
     lines += ["", *_summary(result, width, ink)]
     return "\n".join(lines) + "\n"
 

@@ -1,0 +1,168 @@
+"""Why a verdict is what it is: which kind of explanation fits, and where it comes from.
+
+A run that ends is taken apart into its causes. What no run does is argued for by an invariant: the one
+that the verdict rests on, or, where the verdict came from exploring, one that the provers find with a
+little work. All else (runs without an end, dead ends, what is undecided) is told as it is, with what the
+explanation cannot say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from prioritylogic.engines.causes import causes
+from prioritylogic.engines.deciding import SOME, Attempt, Deciding
+from prioritylogic.engines.decisive import decisive
+from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.part import Options
+from prioritylogic.engines.protocol import Unbroken
+from prioritylogic.errors import LimitError, SpecError
+from prioritylogic.evidence.explanation import Causes, Explanation, Proof, Told
+from prioritylogic.evidence.results import Answer, Trace
+from prioritylogic.model import formula as f
+from prioritylogic.model.formula import Formula
+from prioritylogic.model.system import Always, Member, Recoverable, Requirement, System
+from prioritylogic.requirements.observer import observer
+from prioritylogic.semantics.compile import Declined
+
+if TYPE_CHECKING:
+    from prioritylogic.engines.arguing import Argument
+
+PROVERS = tuple(
+    Attempt(engine, whole, SOME) for engine in ("reachability", "induction") for whole in (False, True)
+)
+STORY = "A story is played on the reference, step by step, along every tie; that is the whole argument."
+RECOVERABLE = (
+    "From every state that was met, the explored graph was followed backwards from those at which it "
+    "is so; a state that this does not come to has no way there. No single cause is named, since what "
+    "is missing is a way out."
+)
+ENDLESS = (
+    "No causes are named for a run without an end: what is missing is something that never comes, and "
+    "any part of the run may be taken for the reason."
+)
+LOOP = (
+    "The loop may go on for ever: {turn}, every rule that must be taken some day gets its turn in it or "
+    "cannot be taken again and again, and what is assumed is kept. The reference has replayed and "
+    "judged it."
+)
+EXPLORED = (
+    "Every state that can be reached was looked at, with every reaction and every passing of time from "
+    "it, and in none is it broken. There is no shorter argument at hand: {why}."
+)
+OPEN = "Nothing is known, so there is nothing to explain; the reason says what stopped it."
+
+
+def own_name(name: str, member: Member) -> str:
+    """What one member of a family is called: `LOCK-1[fore]`."""
+    return f"{name}[{', '.join(who for _, who in member)}]" if member else name
+
+
+class Explaining:
+    """Explains the answers of one check."""
+
+    def __init__(self, deciding: Deciding, limits: Limits, options: Options) -> None:
+        self._deciding = deciding
+        self._limits = limits
+        self._options = options
+
+    def of(self, number: int | None, answer: Answer, wanted: frozenset[str]) -> Answer:
+        """The answer with its explanation, if it is wanted: by its id, or as one member."""
+        if wanted.isdisjoint({answer.id, own_name(answer.id, answer.member)}):
+            return answer
+        return replace(
+            answer, explanation=Told((STORY,)) if number is None else self.explained(number, answer)
+        )
+
+    def explained(self, number: int, answer: Answer) -> Explanation:
+        """Why a requirement (by its number in the check) got its verdict."""
+        requirement = self._deciding.requirements[number]
+        if answer.verdict == "undecided":
+            return Told((OPEN,))
+        if isinstance(requirement.form, Recoverable):
+            return Told((RECOVERABLE,))
+        if answer.trace is not None:
+            if answer.trace.loop is not None:
+                return Told((LOOP.format(turn=_turn(answer.trace)), ENDLESS))
+            return self._causes(requirement, answer.trace)
+        return self._proof(number, requirement, answer)
+
+    # ----------------------------------------------------------------- a run
+
+    def _causes(self, requirement: Requirement, trace: Trace) -> Explanation:
+        system = self._deciding.system
+        try:
+            found = causes(system, requirement, trace.run, self._limits)
+        except LimitError as stop:
+            return Told((f"Its causes are not singled out, since {stop}.",))
+        if found is None:
+            return Told(("Its causes are not singled out: too many runs follow the same deeds.",))
+        parts, asked = decisive(self._deciding.reference, requirement, found.run)
+        return Causes(found.run, found.causes, parts, asked, found.settled)
+
+    # ----------------------------------------------------------------- no run
+
+    def _proof(self, number: int, requirement: Requirement, answer: Answer) -> Explanation:
+        if self._deciding.bound(requirement) or observer(requirement) is None:
+            return Told((EXPLORED.format(why="runs without an end are compared as a whole"),))
+        facts, several, besides = answer.invariant, "", False
+        if not facts:
+            found = None
+            if answer.engine in ("reachability", "induction") and "induction from" not in answer.reason:
+                found = Unbroken(answer.reason, "")
+            else:
+                besides = answer.engine == "explorer"
+                found = self._found(number)
+            if found is None:
+                return Told((EXPLORED.format(why="the provers find none with a little work"),))
+            facts = found.invariant
+            several = found.reason.partition(";")[0] if found.reason.startswith("induction from") else ""
+        try:
+            argument = self._argument(requirement, facts)
+            blocking, known = argument.blocking()
+            return Proof(argument.facts(), argument.enough(), blocking, not known, besides, several)
+        except (Declined, LimitError) as stop:
+            return Told((f"The argument is not taken apart, since {stop}.",))
+
+    def _found(self, number: int) -> Unbroken | None:
+        found = self._deciding.sought(number, PROVERS)
+        return found if isinstance(found, Unbroken) else None
+
+    def _argument(self, requirement: Requirement, facts: tuple[str, ...]) -> Argument:
+        """The argument on the part that the facts are about: the cone, where it has all their names."""
+        from prioritylogic.engines.arguing import Argument
+        from prioritylogic.engines.proving import Asking
+
+        system: System = self._deciding.system
+        watching = observer(requirement)
+        assert watching is not None
+        asking = Asking(system, [requirement], {0: watching}, self._limits, self._options)
+        before = hypothesis(requirement)
+        try:
+            return Argument(asking.transition(0, False), facts, self._limits, before)
+        except (SpecError, Declined):
+            return Argument(asking.transition(0, True), facts, self._limits, before)
+
+
+def hypothesis(requirement: Requirement) -> Formula | None:
+    """What plain induction may assume of the state before a step: the requirement, where it is a
+    condition on a state, with no event and nothing of the moment before."""
+    form = requirement.form
+    if not isinstance(form, Always):
+        return None
+    for part in f.walk(form.condition):
+        match part:
+            case f.Taken() | f.TimedRead() | f.AlertRead(_, "sounds", _) | f.AlertRead(_, _, True):
+                return None
+            case f.Read(_, True):
+                return None
+    return form.condition
+
+
+def _turn(trace: Trace) -> str:
+    """What becomes of time in a loop."""
+    moments = trace.run.moments
+    if trace.loop == len(moments):
+        return "only time passes in it"
+    return "time passes in each turn of it, so that it grows beyond all bounds"
