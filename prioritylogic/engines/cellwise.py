@@ -116,10 +116,10 @@ class Cellwise:
         return found + [Known("undecided", Ground(values, "none", reason)) for values in left]
 
     def _broken(self, values: Interval, possible: bool) -> Known:
-        if self._bound:
-            why = f"some run breaks it, but whether {self._bound} holds in that run is not asked here"
-            return Known("undecided", Ground(values, "none", why))
         way = "one way to get there" if possible else "one way to break it"
+        if self._bound:
+            why = f"there is {way}, but whether {self._bound} holds in such a run is not asked here"
+            return Known("undecided", Ground(values, "none", why))
         reason = f"{way} for all values, with other lengths of time; replayed at both ends"
         return Known("holds" if possible else "fails", Ground(values, "bounded search", reason))
 

@@ -258,7 +258,10 @@ def _summary(result: FindResult, width: int, ink: Ink) -> list[str]:
 def _next(result: FindResult) -> str:
     if result.exit_code == 3:
         return "read under 'Why undecided' what stopped it, and what would help."
-    return "a plain `check` asks what is asked of every spec, ties and loops, at the spec's own value."
+    return (
+        "a plain `check` asks what is asked of every spec, such as ties, loops and time that stops, at the "
+        "spec's own value."
+    )
 
 
 # --------------------------------------------------------------------------- as data

@@ -173,6 +173,13 @@ def test_a_setting_that_is_multiplied_by_a_lever_is_left_open() -> None:
     assert "multiplied by what changes" in reason(found("never: x * hold > 30 s and m is held", text))
 
 
+def test_an_assumed_answer_leaves_failures_open_and_proofs_as_they_are() -> None:
+    assumed = "assume:\n  - {id: A, after: m is held, expect: not take, within: 1 s}\nrequirements:\n"
+    answer = found(f"{SOON}, assuming: A", LOCK.replace("requirements:\n", assumed))
+    assert parts(answer) == ["holds [5, 10]", "undecided (10, 20]"]
+    assert "whether A holds" in answer.parts[1].grounds[0].reason
+
+
 def test_values_with_which_the_spec_is_refused_are_left_open() -> None:
     text = LOCK.replace("from: held, after: hold", "from: held, takes: hold to 8 s")
     answer = found("never: m is locked and before(m is idle)", text.replace("value: 9 s", "value: 6 s"))
