@@ -259,8 +259,8 @@ def _next(result: FindResult) -> str:
     if result.exit_code == 3:
         return "read under 'Why undecided' what stopped it, and what would help."
     return (
-        "a plain `check` asks what is asked of every spec, such as ties, loops and time that stops, at the "
-        "spec's own value."
+        "a plain `check` asks what is asked of every spec, such as ties, loops and time that stops, at "
+        "the spec's own value."
     )
 
 
