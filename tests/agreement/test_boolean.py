@@ -20,7 +20,10 @@ from prioritylogic.engines.transition import Transition
 from prioritylogic.model.system import Always, KeepUntil, Possible
 from prioritylogic.semantics.compile import Declined
 
-SPECS = Path(__file__).parents[1] / "published" / "specs"
+HOMES = (
+    Path(__file__).parents[1] / "published" / "specs",
+    Path(__file__).parents[2] / "specs" / "gallery",
+)
 TEXTBOOK = (
     "ben_ari_second",
     "ben_ari_third",
@@ -60,7 +63,8 @@ def test_the_same_depth(stretch: int) -> None:
 
 @pytest.mark.parametrize("name", TEXTBOOK)
 def test_textbook_programs(name: str) -> None:
-    system = prioritylogic.load(SPECS / f"{name}.yaml")
+    files = (home / f"{name}.yaml" for home in HOMES)
+    system = prioritylogic.load(next(file for file in files if file.exists()))
     asked = [r for r in system.requirements if isinstance(r.form, Always | Possible | KeepUntil)]
     assert asked
     for requirement in asked:
