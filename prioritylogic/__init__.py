@@ -199,6 +199,7 @@ def find(
     time_limit: float | None = None,
     memory_limit: int | None = None,
     progress: Callable[[str], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> FindResult:
     """Decides every requirement for all values in a setting's range at once.
 
@@ -209,6 +210,7 @@ def find(
         time_limit: seconds.
         memory_limit: bytes of the whole process.
         progress: told now and then, in a person's words, what is being done.
+        stop: asked now and then; true: what is not decided yet is left open.
 
     Returns:
         For each requirement the range as intervals: proved, refuted, or undecided with the reason.
@@ -219,7 +221,10 @@ def find(
     """
     from prioritylogic.engines import ranges
 
-    return ranges.find(system, setting, only, _limits(time_limit, memory_limit, progress))
+    limits = _limits(time_limit, memory_limit, progress)
+    if stop is not None:
+        limits.stop = stop
+    return ranges.find(system, setting, only, limits)
 
 
 def _limits(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from prioritylogic.cli import files, terminal
-from prioritylogic.cli.terminal import Progress, say
+from prioritylogic.cli.terminal import Progress, Stopping, say
 from prioritylogic.errors import RequestError
 
 
@@ -33,10 +34,14 @@ def find(
     from prioritylogic.render.ranges import find_document, find_text
 
     system = files.load(paths[0])
-    with Progress() as progress:
-        result = prioritylogic.find(system, setting, only, time_limit, memory_limit, progress)
+    with Progress() as progress, Stopping() as stopping:
+        asked = (setting, only, time_limit, memory_limit, progress, stopping.asked)
+        result = prioritylogic.find(system, *asked)
     if form == "json":
         say(dump(find_document(result)))
     else:
         say(find_text(result, terminal.width(), terminal.ink(), invariants))
+    if stopping.asked():
+        say("prioritylogic: Stopped by hand. What was not decided by then is open.\n", sys.stderr)
+        return 130
     return result.exit_code
