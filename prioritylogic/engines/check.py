@@ -132,7 +132,8 @@ class Checking:
             answers = [explaining.of(n, answer, explain) for n, answer in enumerate(answers)]
             stories = [explaining.of(None, story, explain) for story in stories]
         counts = None
-        if self.whole.ended is not None:
+        explored = any(question.engine == EXPLORER for question in questions)  # not: by chance
+        if explored and self.whole.ended is not None:
             explorer = self.whole.explorer
             counts = count(explorer, default_over(self.system), self.whole.ended.reactions)
         return CheckResult(

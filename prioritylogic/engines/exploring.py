@@ -101,6 +101,8 @@ class Exploring:
             try:
                 part.explore()
             except LimitError:  # a failure among what was explored stands
+                if part.ended is not None:  # more was explored before than may be now
+                    raise
                 path = part.first_broken(number)
                 if path is None:
                     raise
