@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from prioritylogic.engines.cone import cone
-from prioritylogic.engines.deciding import MUCH, SOME
+from prioritylogic.engines.deciding import MUCH, SOME, undecided_reason
 from prioritylogic.engines.failing import MOST_REACTIONS, Confirm, Failing
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.proving import proved_again
@@ -77,6 +77,7 @@ class Cellwise:
         for each in self._systems:
             self._transition(each, among)
         self._stops: dict[str, None] = {}
+        self._final: LimitError | None = None
 
     def _transition(self, system: System, among: Interval) -> Transition:
         setting = self._setting
@@ -113,7 +114,14 @@ class Cellwise:
                 break
             left, work = rest, work if runs else MUCH
         reason = "; ".join([*self._stops, "a narrower range or a smaller spec would help"])
+        if self._final is not None:
+            reason = undecided_reason(self._final)
         return found + [Known("undecided", Ground(values, "none", reason)) for values in left]
+
+    def _stop(self, engine: str, stop: LimitError) -> None:
+        """Notes what stopped an engine."""
+        self._stops[f"{engine}: {stop}"] = None
+        self._final = stop if stop.final else self._final
 
     def _broken(self, values: Interval, possible: bool) -> Known:
         way = "one way to get there" if possible else "one way to break it"
@@ -133,7 +141,7 @@ class Cellwise:
                     continue
                 texts, left = proved_again(transition, facts, self._limits)
             except LimitError as stop:
-                self._stops[f"reachability: {stop}"] = None
+                self._stop("reachability", stop)
                 continue
             proof = f"an inductive invariant of {counted(len(texts), 'fact')}"
             second = "cvc5 did not finish the second opinion" if left else "cvc5 proves the same"
@@ -146,7 +154,7 @@ class Cellwise:
         try:
             runs = failing.intervals(among)
         except LimitError as stop:
-            self._stops[f"bounded search: {stop}"] = None
+            self._stop("bounded search", stop)
             return []
         if not runs:
             self._stops[f"bounded search: no run of up to {MOST_REACTIONS} reactions breaks it"] = None

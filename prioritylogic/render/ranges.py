@@ -140,9 +140,10 @@ def _known(setting: Varied, families: list[_Family], width: int, ink: Ink) -> li
     for family in families:
         for part in family.first.parts:
             for ground in part.grounds:
-                values = values_words(setting, ground.values)
                 if part.verdict == "undecided":
-                    open_.setdefault(ground.reason, {})[f"{family.label} ({values})"] = None
+                    whole = part.values == setting.range
+                    said = "" if whole else f" ({values_words(setting, part.values)})"
+                    open_.setdefault(ground.reason, {})[family.label + said] = None
                 elif ground.values.single:
                     single[ground.values.low] = None
                 else:
