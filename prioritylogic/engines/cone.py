@@ -38,6 +38,12 @@ def names_read(system: System, formulas: Iterable[Formula]) -> set[str]:
     return found
 
 
+def names_in(system: System) -> set[str]:
+    """The inputs, machines, memory names and alerts that there are."""
+    named = {each.name for each in system.inputs} | {each.name for each in system.machines}
+    return named | {each.name for each in system.memory} | {each.name for each in system.alerts}
+
+
 def influences(system: System) -> list[tuple[set[str], set[str]]]:
     """Pairs (what, on what): any of the first depends on all of the second."""
     pairs: list[tuple[set[str], set[str]]] = []

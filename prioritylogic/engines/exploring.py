@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from prioritylogic.engines.cone import names_in, names_read
 from prioritylogic.engines.explore import PathStep
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options, Part, parts_for
@@ -56,8 +57,12 @@ class Exploring:
             return Broken(run, part.complete(number))
 
     def add(self, number: int, like: int) -> None:
-        """Takes up a requirement that has been added, on the part of another one that reads no less."""
+        """Takes up a requirement that has been added, on the part of another one that reads no less; on
+        the whole, if that one does read less (of one member nothing may be left where constants decide)."""
         part, requirement = self._parts.get(like, self.whole), self._requirements[number]
+        read = names_read(self.system, [fact.formula for fact in self._observers[number].facts])
+        if not read <= names_in(part.system):
+            part = self.whole
         try:
             adopted = part.adopt(number, requirement)
         except Declined:  # to be met when it is asked about

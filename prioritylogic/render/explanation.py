@@ -5,7 +5,9 @@ Three kinds, as in evidence/explanation.py. Every rule is named with the line wh
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 from prioritylogic.evidence.explanation import Blocking, Cause, Causes, Fact, Part, Proof, Told
@@ -69,8 +71,11 @@ def _causes(system: System, answer: Answer, causes: Causes, width: int, ink: Ink
     if not causes.settled:
         lines += paragraph("There may be more: too many runs would have to be tried.", width, 2)
     lines += paragraph(_decided(system, answer, causes), width, 2)
+    said: set[object] = set()
     for part in causes.parts:
-        lines += paragraph(part_words(system, part), width, 4, 4)
+        shown = replace(part, values=()) if part.values in said else part  # values are said once
+        said.add(part.values)
+        lines += paragraph(part_words(system, shown), width, 4, 4)
     return lines
 
 
@@ -117,6 +122,8 @@ def _shown(system: System, name: str, found: Value) -> str:
 
 def _proof(system: System, answer: Answer, proof: Proof, width: int, ink: Ink) -> list[str]:
     lines = paragraph(" ".join(_opening(answer, proof)), width, 2)
+    for said in _timers(system, proof):
+        lines += paragraph(said, width, 2)
     for number, fact in enumerate(proof.facts, 1):
         lines += beside(ink("bold", f"fact {number}"), fact.text, width, AT)
         lines += beside("starts true", _starts(fact), width, AT, 4)
@@ -143,30 +150,38 @@ def _opening(answer: Answer, proof: Proof) -> Iterator[str]:
         yield f"No step from any state {does}, whether the state can be reached or not."
 
 
+def _timers(system: System, proof: Proof) -> Iterator[str]:
+    """What the timed conditions are of which facts speak."""
+    numbers = {n for fact in proof.facts for n in re.findall(r"\btimer(\d+)\.", fact.text)}
+    for number in sorted(map(int, numbers)):
+        if number < len(system.timed):
+            timed = system.timed[number]
+            yield f"timer{number} is the one behind `{timed.said}` (line {timed.span.line})."
+
+
 def _starts(fact: Fact) -> str:
     return f"at first, {fact.starts}" if fact.starts else "it is so after every first reaction"
 
 
 def _stays(system: System, fact: Fact) -> str:
-    at_rest = " or no rule at all" if fact.at_rest else ""
     others = f"; there it rests on {_facts(fact.needs)} before the step, too" if fact.needs else ""
     if not fact.risks and not fact.at_rest:
         rests = f", given {_facts(fact.needs)}" if fact.needs else ""
         return f"no step touches what makes it true{rests}"
-    what = f"{_rules(system, fact.risks)}{at_rest}" if fact.risks else "no rule at all"
-    return (
-        f"what makes it true may change only in a step with {what}, and then another part of it is "
-        f"true{others}"
-    )
+    steps = [f"a step with {_rules(system, fact.risks)}"] if fact.risks else []
+    steps += ["one" if fact.risks else "a step"] if fact.at_rest else []
+    where = ", or in ".join(steps) + (" without any rule" if fact.at_rest else "")
+    return f"what makes it true may change only in {where}; then another part of it is true{others}"
 
 
 def _rules(system: System, rules: Iterable[RuleId]) -> str:
-    """Rules with their lines, those of one line together."""
+    """Rules with their lines, a whole family by its name."""
+    rules = tuple(rules)
     lines: dict[int, list[str]] = {}
-    for rule in rules:
-        lines.setdefault(system.rule(rule).span.line, []).append(rule)
-    said = [f"{listed(names, 'or')} (line {line})" for line, names in lines.items()]
-    return listed(said, "or")
+    for name in Wording(system).families(rules):
+        first = next(rule for rule in rules if name in (rule, system.rule(rule).family))
+        lines.setdefault(system.rule(first).span.line, []).append(name)
+    return listed((f"{' or '.join(names)} (line {line})" for line, names in lines.items()), "or")
 
 
 def _facts(numbers: Iterable[int]) -> str:
@@ -206,8 +221,8 @@ def _blocking(system: System, proof: Proof, width: int) -> list[str]:
 
 def _named(system: System, values: Iterable[tuple[str, Value]]) -> Iterator[str]:
     """Names and what they are; clocks and what is asked, too."""
-    groups = (system.inputs, system.machines, system.memory)
-    known = {thing.name for group in groups for thing in group}
+    known = {each.name for each in system.inputs} | {each.name for each in system.machines}
+    known |= {each.name for each in system.memory}
     for name, found in values:
         if name in known:
             yield f"{name} is {value(found, system.domain(name))}"
@@ -229,9 +244,10 @@ def _step(system: System, step: Blocking) -> Iterator[str]:
     for name, found in step.changes:
         yield f"{name} {scribe.move(inputs[name], found)}"
     if step.taken:
-        yield f"{_rules(system, step.taken).replace(' or ', ' and ')} taken"
+        yield f"rule {listed(f'{rule} (line {system.rule(rule).span.line})' for rule in step.taken)}"
     if not (step.changes or step.taken):
         yield "a reaction in which nothing happens"
+    yield "and that breaks it"
 
 
 # --------------------------------------------------------------------------- for programs

@@ -11,7 +11,9 @@ from pathlib import Path
 import players
 import pytest
 
+import prioritylogic
 from prioritylogic.render.diagram import diagram
+from prioritylogic.render.explanation import explanations
 from prioritylogic.render.json import check_document, dump
 from prioritylogic.render.layout import Ink
 from prioritylogic.render.logbook import show_log
@@ -22,6 +24,7 @@ from prioritylogic.render.text import check_text
 from prioritylogic.render.timeline import timeline
 
 EXPECTED = Path(__file__).parent / "expected"
+SPECS = Path(__file__).parents[2] / "specs"
 
 
 def logbook(width: int) -> str:
@@ -33,6 +36,12 @@ def shown(name: str) -> ShownRun:
     return next(run for run in runs(players.checked(players.cabins())) if run.id == name)
 
 
+def explained(spec: str, name: str) -> str:
+    """Why a requirement of one of our specs holds, or fails."""
+    system = prioritylogic.load(SPECS / spec)
+    return "\n".join(explanations(prioritylogic.check(system, explain=[name]), 80)[1:]) + "\n"
+
+
 OUTPUTS = {
     "logbook-80.txt": lambda: logbook(80),
     "logbook-120.txt": lambda: logbook(120),
@@ -42,6 +51,8 @@ OUTPUTS = {
     "check.json": lambda: dump(check_document([players.checked(players.cabins())])),
     "read-80.txt": lambda: read_back(players.cabins(), 80),
     "read-100.txt": lambda: read_back(players.cabins(), 100),
+    "explain-holds-80.txt": lambda: explained("ferry_helm.yaml", "LOCK-1[fore]"),
+    "explain-fails-80.txt": lambda: explained("drafts/ferry_helm_mistake.yaml", "HELM-3"),
     "machines.dot": lambda: diagram(players.cabins()).dot,
     "path.dot": lambda: path(players.cabins(), shown("C[left]")).dot,
     "times.dot": lambda: timeline(players.cabins(), shown("C[left]")).dot,

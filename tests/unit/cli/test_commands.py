@@ -314,3 +314,10 @@ def test_every_command_has_help(command: str, capsys: Say) -> None:
 def test_version(capsys: Say) -> None:
     assert run(["--version"]) == 0
     assert capsys.readouterr().out.startswith("prioritylogic")
+
+
+def test_explain_asks_for_that_alone_and_refuses_what_is_not_there(lamp: str, capsys: Say) -> None:
+    run(["check", lamp, "--explain", "DARK"])
+    assert "Why DARK " in capsys.readouterr().out
+    assert run(["check", lamp, "--explain", "DRAK"]) == 2
+    assert "did you mean 'DARK'" in capsys.readouterr().err
