@@ -57,8 +57,8 @@ class Exploring:
             return Broken(run, part.complete(number))
 
     def add(self, number: int, like: int) -> None:
-        """Takes up a requirement that has been added, on the part of another one that reads no less; on
-        the whole, if that one does read less (of one member nothing may be left where constants decide)."""
+        """Takes up a requirement that has been added, on the part of another one; on the whole, if that
+        one reads less (where constants decide about one member, nothing may be left of it)."""
         part, requirement = self._parts.get(like, self.whole), self._requirements[number]
         read = names_read(self.system, [fact.formula for fact in self._observers[number].facts])
         if not read <= names_in(part.system):

@@ -36,7 +36,7 @@ class Here:
     over: bool = False
 
 
-class TooMany(Exception):
+class TooManyError(Exception):
     """More runs than anyone wants to follow."""
 
 
@@ -55,7 +55,7 @@ def runs(reference: Reference, old: Run, done: set[Deed]) -> Iterator[Run]:
             reference, here, moment, {deed for deed in done if deed.step == step}
         )]  # fmt: skip
         if len(front) > MANY:
-            raise TooMany
+            raise TooManyError
     for here in waited(reference, front, old.end):
         yield Run(here.moments, here.now)
 
@@ -97,7 +97,7 @@ def waited(reference: Reference, front: list[Here], goal: Fraction) -> list[Here
             there.append(here)
             continue
         if tries > MANY or len(here.moments) > 60:
-            raise TooMany
+            raise TooManyError
         state, left = here.state, goal - here.now
         soon = min(left, reference.until_due(state))
         limits = list(reference.deadlines(state))
@@ -151,7 +151,7 @@ def looked_at(case: Case, seen: Counter[str]) -> None:
         assert shown(reference, requirement, found.run), case.system.text
         try:
             told_causes(case, requirement, run, found.causes, seen)
-        except TooMany:
+        except TooManyError:
             seen["many"] += 1
         for cause in found.causes:
             assert cause.name in lines[cause.span.line - 1], (cause, lines[cause.span.line - 1])

@@ -100,7 +100,7 @@ def test_what_is_owed_is_taken_by_itself() -> None:
 
 def test_to_get_to_what_is_possible() -> None:
     _, answer = asked("possible: m is lit and n is y")
-    assert [name for name in names(answer) if name[0] == "input"][0][1] in ("a", "b", "c")
+    assert next(name for name in names(answer) if name[0] == "input")[1] in ("a", "b", "c")
     assert len(names(answer)) == 4
     assert isinstance(answer.explanation, Causes) and len(answer.explanation.parts) == 2
 

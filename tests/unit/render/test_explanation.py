@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from fractions import Fraction
 from importlib.resources import files
 
 import jsonschema
@@ -116,7 +117,7 @@ def test_other_proofs(result: CheckResult) -> None:
 
 def test_a_blocking_step_is_said_with_all_that_happens(result: CheckResult) -> None:
     step = Blocking(
-        (("m", "b"), ("asked", False)), 2, (("go", True),), ("lock",), (("m", "c"),), False, ()
+        (("m", "b"), ("asked", False)), Fraction(2), (("go", True),), ("lock",), (("m", "c"),), False, ()
     )
     text = told(result, Proof((), (), step, False, False, "induction from 2 different states in a row"))
     assert "m is b; not asked" in text
