@@ -8,23 +8,25 @@ are done before another process could even begin. What is left after that is sha
 `concurrent.futures.Executor`, requirement by requirement; each process reads the spec again and keeps
 what it has explored for the next one.
 
-Limits: every process has the same deadline, and its share of the memory. When somebody stops the check,
-all do. What a process that died was to decide is decided here.
+Limits: every process has the same deadline, and together they have the memory that is left. When
+somebody stops the check, all do. What was to be decided by a process that died, or whose share of the
+memory is too small, is decided here.
 """
 
 from __future__ import annotations
 
+import os
 import signal
+import threading
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, TypeAlias
 
 from prioritylogic.engines.deciding import Deciding, Decision
-from prioritylogic.engines.limits import Limits, rarely_collect
+from prioritylogic.engines.limits import Limits, memory_used, rarely_collect
 from prioritylogic.engines.part import Options
 from prioritylogic.evidence.results import Slack
 from prioritylogic.model.build import build
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 PATIENCE = 1.5  # seconds, before other processes are started
 LOOK_EVERY = 0.1  # seconds
 GRACE = 3.0  # seconds, for processes to end by themselves
+LEAST = 256 * 2**20  # bytes, below which a process is not worth its start
 
 Decided: TypeAlias = tuple[Decision, Slack | None]
 
@@ -49,6 +52,7 @@ class Job:
         deadline: seconds since the epoch; None: there is none.
         seconds: the limit on time as it was asked for.
         memory: bytes for that process.
+        states: of one exploration.
     """
 
     text: str
@@ -58,6 +62,7 @@ class Job:
     deadline: float | None
     seconds: float | None
     memory: int | None
+    states: int
 
 
 @dataclass(frozen=True)
@@ -126,37 +131,65 @@ def _shared(
     options: Options,
     workers: Workers,
 ) -> dict[int, Decided]:
-    """What others have decided of these requirements: all, unless somebody died or stopped it."""
+    """What others have decided of these requirements: all, unless somebody died, stopped it, or came to
+    the end of its memory."""
     system, left = deciding.system, limits.left()
     if not system.text or build(read(system.text, system.file), system.text) != system:
         return {}  # it is not what its text says, so nobody else can read it
-    share = None if limits.memory is None else limits.memory // (workers.count + 1)
+    count, share = min(workers.count, len(numbers)), limits.memory
+    if limits.memory is not None and workers.executor is None:
+        free = limits.memory - memory_used()
+        count = min(count, free // LEAST)
+        if count < 1:
+            return {}
+        share = free // count
     deadline = None if left is None else time.time() + left
-    job = Job(system.text, system.file, only, options, deadline, limits.seconds, share)
-    count = min(workers.count, len(numbers))
+    job = Job(system.text, system.file, only, options, deadline, limits.seconds, share, limits.states)
     found: dict[int, Decided] = {}
     with _executor(workers, count) as (executor, stop):
-        futures = {executor.submit(one_decided, job, number): number for number in numbers}
+        with nullcontext() if workers.executor else _undisturbed():
+            futures = _submitted(executor, job, numbers)
         left_over = set(futures)
-        while left_over:
+        while left_over and not limits.over():
             done, left_over = wait(left_over, LOOK_EVERY, "FIRST_COMPLETED")
-            for future in done:
-                if (answer := _answer(future)) is not None:
-                    found[futures[future]] = answer
+            found.update(_answers(done, futures))
             limits.progress(f"{numbers.start + len(found)} of {numbers.stop} requirements")
-            if limits.over():
-                stop()
-                done, _ = wait(left_over, GRACE)
-                answers = {futures[future]: _answer(future) for future in done}
-                return found | {n: answer for n, answer in answers.items() if answer is not None}
+        left_over = {future for future in left_over if not future.cancel()}
+        if limits.stop():  # else all come to the same end by themselves, and say the same
+            stop()
+        found.update(_answers(wait(left_over, GRACE).done, futures))
     return found
 
 
-def _answer(future: Future[Decided]) -> Decided | None:
-    """What somebody decided; None if that process died, or was told to leave it."""
-    if future.cancelled() or isinstance(future.exception(), BrokenExecutor):
-        return None
-    return future.result()
+def _submitted(executor: Executor, job: Job, numbers: range) -> dict[Future[Decided | None], int]:
+    """The requirements handed out; not all, if a process has died already."""
+    futures: dict[Future[Decided | None], int] = {}
+    with suppress(BrokenExecutor):
+        for number in numbers:
+            futures[executor.submit(one_decided, job, number)] = number
+    return futures
+
+
+def _answers(
+    done: set[Future[Decided | None]], futures: dict[Future[Decided | None], int]
+) -> Iterator[tuple[int, Decided]]:
+    """What was decided; nothing of what was told to leave it, or could not."""
+    for future in done:
+        if future.cancelled() or isinstance(future.exception(), BrokenExecutor | MemoryError):
+            continue
+        if (answer := future.result()) is not None:
+            yield futures[future], answer
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Processes begun meanwhile never hear Ctrl-C, not even before they can ask not to: it is for the
+    one that began them, who hears it when this is over."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager
@@ -194,23 +227,44 @@ class _Hearing:
 
 
 def _begin(stopped: Event) -> None:
-    """Begins a process: Ctrl-C is for the one that started it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    """Begins a process of ours. It ends with the one that began it, even if that one is killed."""
+    import multiprocessing
+
     rarely_collect()
     _Hearing.stopped = staticmethod(stopped.is_set)
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+
+    def follow() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=follow, daemon=True).start()
 
 
-def one_decided(job: Job, number: int) -> Decided:
-    """One requirement decided, in whatever process."""
-    deciding, limits = _prepared(job)
-    return decided(deciding, number, limits, job.options)
+class _Kept(threading.local):
+    """What was read and explored for the last job: one for each thread, since solvers share nothing."""
+
+    job: Job | None = None
+    prepared: tuple[Deciding, Limits]
 
 
-@lru_cache(maxsize=1)
+_kept = _Kept()
+
+
+def one_decided(job: Job, number: int) -> Decided | None:
+    """One requirement decided, in whatever process; None if it wants more memory than its share."""
+    if _kept.job != job:
+        _kept.job, _kept.prepared = job, _prepared(job)
+    deciding, limits = _kept.prepared
+    answer = decided(deciding, number, limits, job.options)
+    return None if job.memory is not None and memory_used(job.memory) > job.memory else answer
+
+
 def _prepared(job: Job) -> tuple[Deciding, Limits]:
-    """The spec read, with whatever has been explored for requirements decided before."""
+    """The spec read, with whatever will be explored for one requirement after the other."""
     system = build(read(job.text, job.file), job.text)
     left = None if job.deadline is None else max(0.0, job.deadline - time.time())
-    limits = Limits(left, job.memory, stop=_Hearing.stopped, asked=job.seconds)
+    limits = Limits(left, job.memory, job.states, stop=_Hearing.stopped, asked=job.seconds)
     requirements = [system.requirements[number] for number in asked_of(system, job.only)]
     return Deciding(system, requirements, limits, job.options), limits

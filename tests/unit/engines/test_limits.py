@@ -21,7 +21,7 @@ from prioritylogic.errors import LimitError
 def test_a_limit_says_which_one_it_was(
     limits: Limits, states: int, said: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("prioritylogic.engines.limits.memory_used", lambda: 2**30)
+    monkeypatch.setattr("prioritylogic.engines.limits.memory_used", lambda _: 2**30)
     with pytest.raises(LimitError, match=said):
         limits.check(states)
 
