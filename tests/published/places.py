@@ -7,6 +7,8 @@ from pathlib import Path
 HERE = Path(__file__).parent / "specs"
 GALLERY = Path(__file__).parents[2] / "specs" / "gallery"
 LESSONS = (
+    "ben_ari_second",
+    "ben_ari_third",
     "drive_states",
     "fischer",
     "hyman",

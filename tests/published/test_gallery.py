@@ -14,6 +14,8 @@ from prioritylogic.syntax.reader import read
 # (the one that is right, the one that is wrong, what fails there)
 PAIRS = [
     ("alarm_states", "alarm_forgotten", {"NOT-FORGOTTEN", "SHORT"}),
+    ("peterson_separate_writes", "peterson_swapped_writes", {"EXCLUSION"}),
+    ("released_pilot", "released_pilot_unsaid", {"WARNED", "UNTIL-ACCEPTED", "BY-HAND"}),
     ("drive_states", "drive_states_restart", {"NO-RESTART", "VOLTAGE"}),
     ("fischer", "fischer_no_longer", {"EXCLUSION"}),
     ("semaphore_fair", "semaphore_weak", {"ENTERS"}),
