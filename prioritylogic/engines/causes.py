@@ -219,6 +219,8 @@ class Following:
                 if deed.value is not None:
                     values[self._numbers[deed.name]] = deed.value
             expired = old.expired & self.reference.due(at.state)
+            if not now and not expired and self.reference.settled(at.state):
+                yield at  # there is nothing left to happen; but the reaction may still be one
             outcomes = self.reference.reactions(at.state, tuple(values), expired)
         found = [moment for moment in self._counted(outcomes) if self._optional(moment) <= offers]
         for moment in sorted(found, key=lambda m: (m.taken != old.taken, sorted(m.taken))):

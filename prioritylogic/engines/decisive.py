@@ -7,6 +7,7 @@ of the others all parts; down to comparisons, each with the values that it read.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from prioritylogic.evidence.explanation import Part
 from prioritylogic.model import formula as f
@@ -22,7 +23,7 @@ from prioritylogic.model.system import (
     Respond,
     Seconds,
 )
-from prioritylogic.semantics.judgement import Judgement
+from prioritylogic.semantics.judgement import Failure, Judgement
 from prioritylogic.semantics.reading import Reader
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run, View
@@ -82,17 +83,25 @@ class _Alone(Judgement):
         yield from (i for i in super().starting(formula) if i == self.only)
 
 
-def decisive(
-    reference: Reference, requirement: Requirement, run: Run
-) -> tuple[tuple[Part, ...], Seconds | None]:
-    """The parts that decide where a run breaks a requirement (or gets to what is possible), and since
-    when it was asked."""
+class Decided(NamedTuple):
+    """Where a run breaks a requirement (or gets to what is possible), the parts of its condition that
+    decide there, and since when it was asked."""
+
+    place: Failure
+    parts: tuple[Part, ...]
+    asked: Seconds | None = None
+
+
+def decisive(reference: Reference, requirement: Requirement, run: Run) -> Decided:
+    """What decides about a requirement in a run that breaks it, or gets to what is possible."""
     judgement = _Alone(reference, requirement, run)
     form = requirement.form
     if isinstance(form, Possible):
         reached = judgement.reached()
         assert reached is not None, "the run gets there"
-        return parts(reference, form.condition, judgement.seen[reached].reaction), None
+        there = judgement.seen[reached]
+        place = Failure(there.time, there.moment, "it is reached here")
+        return Decided(place, parts(reference, form.condition, there.reaction))
     failure = Judgement(reference, requirement, run, judgement.seen).failure()
     assert failure is not None, "the run breaks it"
     at = max(i for i, seen in enumerate(judgement.seen) if seen.time <= failure.time)
@@ -100,16 +109,16 @@ def decisive(
         at = next(i for i, seen in enumerate(judgement.seen) if seen.moment == failure.moment)
     seen = judgement.seen[at]
     if isinstance(form, Always):
-        return parts(reference, form.condition, seen.reaction), None
+        return Decided(failure, parts(reference, form.condition, seen.reaction))
     asked = None
     for judgement.only in range(at + 1):
         if failure in judgement.failures():
             asked = judgement.seen[judgement.only].time
     match form:
         case KeepUntil(_, kept, _) | KeepFor(_, kept, _):
-            return parts(reference, kept, seen.reaction), asked
+            return Decided(failure, parts(reference, kept, seen.reaction), asked)
         case Respond(_, expect, _, _) | Every(_, expect, _, _):
-            return parts(reference, expect, seen.rest), asked
+            return Decided(failure, parts(reference, expect, seen.rest), asked)
         case Apart(after, _):
-            return parts(reference, after, seen.reaction), asked
-    return (), asked
+            return Decided(failure, parts(reference, after, seen.reaction), asked)
+    return Decided(failure, (), asked)

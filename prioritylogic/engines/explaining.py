@@ -35,9 +35,9 @@ PROVERS = tuple(
 STORY = "A story is played on the reference, step by step, along every tie; that is the whole argument."
 RECOVERABLE = (
     "From every state that was met, the explored graph was followed backwards from those at which it "
-    "is so; a state that this does not come to has no way there. No single cause is named, since what "
-    "is missing is a way out."
+    "is so; a state that this does not come to has no way there."
 )
+DEAD_END = "No single cause is named: what is missing is a way out, and any rule that gave one would do."
 ENDLESS = (
     "No causes are named for a run without an end: what is missing is something that never comes, and "
     "any part of the run may be taken for the reason."
@@ -81,7 +81,7 @@ class Explaining:
         if answer.verdict == "undecided":
             return Told((OPEN,))
         if isinstance(requirement.form, Recoverable):
-            return Told((RECOVERABLE,))
+            return Told((RECOVERABLE, DEAD_END) if answer.verdict == "fails" else (RECOVERABLE,))
         if answer.trace is not None:
             if answer.trace.loop is not None:
                 return Told((LOOP.format(turn=_turn(answer.trace)), ENDLESS))
@@ -98,8 +98,9 @@ class Explaining:
             return Told((f"Its causes are not singled out, since {stop}.",))
         if found is None:
             return Told(("Its causes are not singled out: too many runs follow the same deeds.",))
-        parts, asked = decisive(self._deciding.reference, requirement, found.run)
-        return Causes(found.run, found.causes, parts, asked, found.settled)
+        place, parts, asked = decisive(self._deciding.reference, requirement, found.run)
+        where = (place.moment, place.time, place.why)
+        return Causes(found.run, found.causes, *where, parts, asked, found.settled)
 
     # ----------------------------------------------------------------- no run
 

@@ -53,13 +53,17 @@ class Causes:
     Attributes:
         run: what is left of it without anything that makes no difference.
         causes: in order of time; without any one of them no run that is the same otherwise shows it.
-        parts: of the decisive condition, where it shows.
+        marked, at, note: where it shows, as in a Trace.
+        parts: of the decisive condition, there.
         asked: since when something was waited for, or had to be kept; None where that is not asked.
         settled: whether each thing in the run was tried (else some may be missing).
     """
 
     run: Run
     causes: tuple[Cause, ...]
+    marked: int | None = None
+    at: Seconds | None = None
+    note: str = ""
     parts: tuple[Part, ...] = ()
     asked: Seconds | None = None
     settled: bool = True

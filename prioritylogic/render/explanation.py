@@ -53,17 +53,18 @@ def explanations(result: CheckResult, width: int, ink: Ink = PLAIN) -> list[str]
 
 def _causes(system: System, answer: Answer, causes: Causes, width: int, ink: Ink) -> list[str]:
     reaches = answer.verdict == "holds"
-    shown = "gets there" if reaches else "breaks it"
+    does = "gets there" if reaches else "breaks it"
     lines: list[str] = []
     if answer.trace is not None and causes.run != answer.trace.run:
         lines += paragraph("What makes no difference is left out of the run here:", width, 2)
-        lines += show_log(system, Trace(causes.run, None, "", loop=len(causes.run.moments)), width, ink)[
-            :-1
-        ]
+        less = Trace(causes.run, causes.marked, causes.note, at=causes.at)
+        lines += show_log(
+            system, less, width, ink, "fails here" if answer.verdict == "fails" else "here"
+        )
     if causes.causes:
         few = len(causes.causes) > 1
         without = "Without any one of these, with all else" if few else "Without this, with all else"
-        lines += paragraph(f"{without} as it is, no run {shown}:", width, 2)
+        lines += paragraph(f"{without} as it is, no run {does}:", width, 2)
         for cause in causes.causes:
             lines += beside(instant(cause.time).rjust(6), cause_words(system, cause), width, 12, 4)
     else:
@@ -71,10 +72,10 @@ def _causes(system: System, answer: Answer, causes: Causes, width: int, ink: Ink
     if not causes.settled:
         lines += paragraph("There may be more: too many runs would have to be tried.", width, 2)
     lines += paragraph(_decided(system, answer, causes), width, 2)
-    said: set[object] = set()
+    read: set[object] = set()
     for part in causes.parts:
-        shown = replace(part, values=()) if part.values in said else part  # values are said once
-        said.add(part.values)
+        shown = replace(part, values=()) if part.values in read else part  # values are said once
+        read.add(part.values)
         lines += paragraph(part_words(system, shown), width, 4, 4)
     return lines
 
@@ -89,7 +90,7 @@ def cause_words(system: System, cause: Cause) -> str:
     about = system.rule(cause.name).about.strip().rstrip(".")
     why = f": {about}" if about else ""
     if cause.kind == "offer":
-        return f"rule {cause.name} is taken, though it need not be {line}{why}"
+        return f"rule {cause.name} is taken, though it could wait {line}{why}"
     return f"rule {cause.name} {line}{why}"
 
 

@@ -129,8 +129,8 @@ def test_what_decides(requirement: str, said: list[tuple[str, bool]], asked: int
     system = spec(requirement)
     trace = prioritylogic.check(system).requirements[0].trace
     assert trace is not None
-    parts, since = decisive(Reference(system), system.requirements[0], trace.run)
-    assert since == asked
+    place, parts, since = decisive(Reference(system), system.requirements[0], trace.run)
+    assert (place.moment, since) == (trace.marked, asked)
     found = [(str(part.formula), part.true) for part in parts]
     assert len(found) == len(said)
     for (formula, true), (name, wanted) in zip(found, said, strict=True):
