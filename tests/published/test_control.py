@@ -1,6 +1,6 @@
-"""Published control logic: a drive's states, the bridge watch alarm, two-hand control.
+"""Published control logic: a drive's states, the bridge watch alarm.
 
-Sources: CiA 402 / IEC 61800-7-201; IMO MSC.128(75); ISO 13851. They stand in the specs' first lines.
+Sources: CiA 402 / IEC 61800-7-201; IMO MSC.128(75). They stand in the specs' first lines.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def meant(value: tuple[bool, ...]) -> set[str]:
     }
 
 
-@pytest.mark.parametrize("name", ["drive_states", "watch_alarm", "two_hand"])
+@pytest.mark.parametrize("name", ["drive_states", "watch_alarm"])
 def test_all_is_as_published(name: str) -> None:
     result = prioritylogic.check(prioritylogic.load(file_of(name)))
     assert [a.id for a in (*result.requirements, *result.stories) if a.verdict != "holds"] == []
