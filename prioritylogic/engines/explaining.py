@@ -22,7 +22,7 @@ from prioritylogic.evidence.explanation import Causes, Explanation, Proof, Told
 from prioritylogic.evidence.results import Answer, Trace
 from prioritylogic.model import formula as f
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Always, Member, Recoverable, Requirement, System
+from prioritylogic.model.system import Always, Member, Recoverable, Requirement, Rule, System
 from prioritylogic.requirements.observer import observer
 from prioritylogic.semantics.compile import Declined
 
@@ -42,14 +42,14 @@ ENDLESS = (
     "No causes are named for a run without an end: what is missing is something that never comes, and "
     "any part of the run may be taken for the reason."
 )
-LOOP = (
-    "The loop may go on for ever: {turn}, every rule that must be taken some day gets its turn in it or "
-    "cannot be taken again and again, and what is assumed is kept. The reference has replayed and "
-    "judged it."
-)
 EXPLORED = (
     "Every state that can be reached was looked at, with every reaction and every passing of time from "
     "it, and in none is it broken. There is no shorter argument at hand: {why}."
+)
+NO_LOOP = (
+    "A run without an end that breaks it would come to a loop in which the answer is still to come, time "
+    "grows, no rule that may not wait for ever is owed a turn, and what is assumed is kept. The explored "
+    "states were searched for one, and there is none."
 )
 OPEN = "Nothing is known, so there is nothing to explain; the reason says what stopped it."
 
@@ -84,7 +84,7 @@ class Explaining:
             return Told((RECOVERABLE, DEAD_END) if answer.verdict == "fails" else (RECOVERABLE,))
         if answer.trace is not None:
             if answer.trace.loop is not None:
-                return Told((LOOP.format(turn=_turn(answer.trace)), ENDLESS))
+                return Told((_loop(self._deciding.system, requirement, answer.trace), ENDLESS))
             return self._causes(requirement, answer.trace)
         return self._proof(number, requirement, answer)
 
@@ -106,7 +106,7 @@ class Explaining:
 
     def _proof(self, number: int, requirement: Requirement, answer: Answer) -> Explanation:
         if self._deciding.bound(requirement) or observer(requirement) is None:
-            return Told((EXPLORED.format(why="runs without an end are compared as a whole"),))
+            return Told((NO_LOOP,))
         facts, several, besides = answer.invariant, "", False
         if not facts:
             found = None
@@ -161,9 +161,29 @@ def hypothesis(requirement: Requirement) -> Formula | None:
     return form.condition
 
 
-def _turn(trace: Trace) -> str:
-    """What becomes of time in a loop."""
+def _loop(system: System, requirement: Requirement, trace: Trace) -> str:
+    """Why a run may go on like this for ever."""
     moments = trace.run.moments
     if trace.loop == len(moments):
-        return "only time passes in it"
-    return "time passes in each turn of it, so that it grows beyond all bounds"
+        said = ["from its last reaction on only time passes, and nothing is due or owed"]
+    else:
+        said = ["time passes in each turn of the loop, so that it grows beyond all bounds"]
+    bound = [r.id for m in system.machines for r in m.rules if _owed_some_day(r)]
+    if bound:
+        there = frozenset[str]().union(*(moment.taken for moment in moments[trace.loop :]))
+        taken = [rule for rule in bound if rule in there]
+        left = [rule for rule in bound if rule not in there]
+        said += [f"of the rules that may not wait for ever it takes {', '.join(taken)}"] if taken else []
+        said += (
+            [f"it owes no turn to {', '.join(left)}, though that may not wait for ever"] if left else []
+        )
+    if requirement.assuming:
+        said.append(f"what is assumed is kept ({', '.join(requirement.assuming)})")
+    return (
+        f"The run may go on like this for ever: {'; '.join(said)}. The reference has judged all of it."
+    )
+
+
+def _owed_some_day(rule: Rule) -> bool:
+    """Whether a rule may wait as long as it likes, but not for ever."""
+    return rule.fair or (rule.takes is not None and rule.takes.high is None)

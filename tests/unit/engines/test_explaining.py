@@ -141,3 +141,21 @@ def test_the_same_every_time(argument: Argument) -> None:
     again = Argument(question(f"{DOOR}requirements: [{{id: R, {ANSWER}}}]\n"), FACTS, Limits())
     assert again.facts() == argument.facts() and again.blocking() == argument.blocking()
     assert replace(again.facts()[0]) == argument.facts()[0]
+
+
+@pytest.mark.parametrize(
+    ("rule", "said"),
+    [
+        ("", "only time passes"),
+        ("      - {id: again, from: c, fair: yes, may: yes, to: b}\n", "for ever it takes again"),
+        ("      - {id: off, from: a, takes: some day, to: a}\n", "owes no turn to off"),
+    ],
+)
+def test_why_a_loop_may_go_on(rule: str, said: str) -> None:
+    told = explained("after: m is b, expect: m is a", DOOR + rule)
+    assert isinstance(told, Told) and said in told.sentences[0]
+
+
+def test_that_there_is_no_loop_is_said() -> None:
+    told = explained("after: m is b, expect: m is c")
+    assert isinstance(told, Told) and "there is none" in told.sentences[0]
