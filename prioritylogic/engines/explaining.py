@@ -47,9 +47,9 @@ EXPLORED = (
     "it, and in none is it broken. There is no shorter argument at hand: {why}."
 )
 NO_LOOP = (
-    "A run without an end that breaks it would come to a loop in which the answer is still to come, time "
-    "grows, no rule that may not wait for ever is owed a turn, and what is assumed is kept. The explored "
-    "states were searched for one, and there is none."
+    "A run without an end that breaks it would come to a loop in which time grows, no rule that may not "
+    "wait for ever is owed a turn, and what is assumed is kept. The explored states were searched for "
+    "one, and there is none."
 )
 OPEN = "Nothing is known, so there is nothing to explain; the reason says what stopped it."
 
