@@ -20,6 +20,11 @@ def logic(name: str) -> list[str]:
 
 
 def edits(one: str, other: str) -> int:
-    """How many separate places of the logic differ."""
-    matcher = difflib.SequenceMatcher(None, logic(one), logic(other), autojunk=False)
-    return sum(kind != "equal" for kind, *_ in matcher.get_opcodes())
+    """How many separate places of the logic differ. Lines that are only moved are one edit."""
+    old, new = logic(one), logic(other)
+    codes = difflib.SequenceMatcher(None, old, new, autojunk=False).get_opcodes()
+    changes = [(old[a:b], new[c:d]) for kind, a, b, c, d in codes if kind != "equal"]
+    match changes:
+        case [(gone, []), ([], come)] | [([], come), (gone, [])] if gone == come:
+            return 1
+    return len(changes)

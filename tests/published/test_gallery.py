@@ -36,6 +36,17 @@ def test_one_edit_makes_the_difference(right: str, wrong: str, failing: set[str]
     assert found == {right: set(), wrong: failing}
 
 
+def test_mending_one_property_breaks_the_other() -> None:
+    """Ben-Ari 2006, ch. 3, from memory: the second attempt fails to exclude, and the third gets stuck."""
+    assert edits("ben_ari_second", "ben_ari_third") == 1
+    failing = {}
+    for name in ("ben_ari_second", "ben_ari_third"):
+        result = prioritylogic.check(prioritylogic.load(GALLERY / f"{name}.yaml"))
+        assert result.exit_code == 0 and len(result.requirements) == 3
+        failing[name] = {answer.id for answer in result.requirements if answer.verdict == "fails"}
+    assert failing == {"ben_ari_second": {"EXCLUSION"}, "ben_ari_third": {"GETS-IN"}}
+
+
 def test_a_run_without_end_passes_somebody_over() -> None:
     (answer, _) = prioritylogic.check(
         prioritylogic.load(GALLERY / "semaphore_weak.yaml"), only=["ENTERS"]
