@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import gc
+import subprocess
+import sys
 
 import pytest
 
@@ -52,3 +54,12 @@ def test_the_collector_is_as_before_afterwards() -> None:
     with rare_collection():
         assert gc.get_threshold()[0] > before[0]
     assert gc.get_threshold() == before
+
+
+def test_the_memory_of_a_process_is_its_own() -> None:
+    """What the one that started it has had does not count."""
+    size = 200_000_000
+    held = b"x" * size
+    asked = "from prioritylogic.engines.limits import memory_used; print(memory_used())"
+    said = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    assert len(held) == size and 1_000_000 < int(said.stdout) < size < memory_used()

@@ -3,8 +3,11 @@ vain."""
 
 from __future__ import annotations
 
+import multiprocessing
 import pickle
 import random
+import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor, Future, ThreadPoolExecutor
 from pathlib import Path
@@ -66,10 +69,15 @@ def test_any_executor_will_do() -> None:
     assert shared == answers(system, Workers())
 
 
-@pytest.mark.parametrize("name", ["ferry_helm", "drafts/ferry_helm_mistake", "stations"])
-def test_answers_do_not_depend_on_what_was_asked_before(name: str) -> None:
+GALLERY = ["drive_states", "fischer", "released_pilot", "semaphore_fair", "watch_alarm_suppressed"]
+SHIPPED = [SPECS / f"{name}.yaml" for name in ("ferry_helm", "stations")]
+SHIPPED += [SPECS / "gallery" / f"{name}.yaml" for name in GALLERY]
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_answers_do_not_depend_on_what_was_asked_before(path: Path) -> None:
     """In any order, and each read anew from what another process would be sent."""
-    system = prioritylogic.load(SPECS / f"{name}.yaml")
+    system = prioritylogic.load(path)
     numbers = asked_of(system, frozenset())
     limits, options = Limits(), Options()
 
@@ -86,6 +94,13 @@ def test_answers_do_not_depend_on_what_was_asked_before(name: str) -> None:
         schedule._kept.job = None
         sent = pickle.loads(pickle.dumps(one_decided(job, number)))
         assert sent == wanted[number]
+
+
+def test_each_thread_has_what_is_its_own() -> None:
+    system = prioritylogic.load(SPEC)
+    with ThreadPoolExecutor(2) as threads:
+        shared = answers(system, Workers(executor=threads, patience=-1), both=True)
+    assert shared == answers(system, Workers(), both=True)
 
 
 class Dying(Executor):
@@ -108,6 +123,76 @@ def test_what_a_dead_process_was_to_decide_is_decided_here() -> None:
     system, dying = prioritylogic.load(SPEC), Dying()
     assert answers(system, Workers(executor=dying, patience=-1)) == answers(system, Workers())
     assert dying.asked == 6
+
+
+def test_a_process_that_dies_at_once_is_not_waited_for() -> None:
+    class Dead(Executor):
+        def submit(self, *_: Any, **named: Any) -> Future[Any]:
+            raise BrokenExecutor("killed")
+
+    system = prioritylogic.load(SPEC)
+    assert answers(system, Workers(executor=Dead(), patience=-1)) == answers(system, Workers())
+
+
+def test_a_process_that_is_killed_is_not_waited_for() -> None:
+    killed = []
+
+    def kill() -> None:
+        while not (children := multiprocessing.active_children()):
+            time.sleep(0.01)
+        killed.append(children[0])
+        children[0].kill()
+
+    system, killing = prioritylogic.load(SPEC), threading.Thread(target=kill)
+    killing.start()
+    shared = answers(system, Workers(2, patience=-1))
+    killing.join()
+    assert killed and shared == answers(system, Workers())
+    assert not multiprocessing.active_children()
+
+
+def test_a_time_limit_only_leaves_open() -> None:
+    """As expected, or undecided for want of time: nobody has stopped it."""
+    system = prioritylogic.load(SPECS / "stations.yaml")
+    options, limits = Options(both=True, slack=True), Limits(seconds=2.5)
+    result = check(system, limits=limits, options=options, workers=Workers(2, patience=0.5))
+    open_ = [answer for answer in result.requirements if answer.verdict == "undecided"]
+    assert open_ and all("the time limit of 2.5 s was reached" in answer.reason for answer in open_)
+    for answer in result.requirements:
+        assert answer in open_ or answer.verdict == answer.expected
+
+
+def test_what_wants_more_memory_than_its_share_is_decided_here() -> None:
+    system = prioritylogic.load(SPEC)
+    job = Job(system.text, system.file, frozenset(), Options(), None, None, 1, 5_000_000)
+    assert one_decided(job, 0) is None
+    limits = Limits(memory=1 << 40)
+    with ThreadPoolExecutor(1) as threads:
+        shared = check(system, limits=limits, workers=Workers(executor=threads, patience=-1))
+    assert shared == check(system)
+
+
+def test_where_memory_is_short_nobody_helps(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(schedule, "LEAST", 1 << 50)
+    monkeypatch.setattr(schedule, "_executor", None)
+    system, limits = prioritylogic.load(SPEC), Limits(memory=1 << 40)
+    assert check(system, limits=limits, workers=Workers(2, patience=-1)) == check(system)
+
+
+def test_what_others_have_not_begun_is_taken_back() -> None:
+    class Idle(Executor):
+        def __init__(self) -> None:
+            self.given: list[Future[Any]] = []
+
+        def submit(self, *_: Any, **named: Any) -> Future[Any]:
+            self.given.append(Future())
+            return self.given[-1]
+
+    idle, system = Idle(), prioritylogic.load(SPEC)
+    limits = Limits(stop=lambda: len(idle.given) == 6)
+    result = check(system, limits=limits, workers=Workers(executor=idle, patience=-1))
+    assert all(future.cancelled() for future in idle.given)
+    assert {answer.verdict for answer in result.requirements} == {"undecided"}
 
 
 def test_a_system_that_is_not_what_its_text_says_is_decided_here() -> None:
