@@ -20,7 +20,8 @@ ticks is a run. Only a fair rule whose own delay has a lower end may seem to be 
 systems, strict bounds, `under` in an assumption and `recoverable` are asked on region clocks, with one
 more clock that starts over each tick: time grows without bound exactly if it does so for ever.
 
-What it does not do: timed conditions that only requirements read (declined by name).
+Timed conditions of the requirement's own are taken along (timely.py). What it does not do: such a
+condition where `recoverable` asks (declined by name).
 """
 
 from __future__ import annotations
@@ -30,18 +31,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from prioritylogic.engines.clockwork import durations, tick_of
-from prioritylogic.engines.joint import (
-    OPEN,
-    THERE,
-    Asked,
-    DenseProduct,
-    Hop,
-    Product,
-    strong_rules,
-)
+from prioritylogic.engines.joint import OPEN, THERE, Asked, strong_rules
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.loops import Step, fair_components, nearest, tour
 from prioritylogic.engines.part import Options, has_strict_bounds
+from prioritylogic.engines.product import DenseProduct, Hop, Product
 from prioritylogic.engines.replay import replay
 from prioritylogic.engines.table import Table
 from prioritylogic.errors import DisagreementError
@@ -74,6 +68,7 @@ def asked_of(system: System, requirement: Requirement, strong: bool = True) -> A
         again=tuple(a.again_and_again for a in binding if a.again_and_again is not None),
         there=form.condition if isinstance(form, Recoverable) else None,
         strong=strong,
+        requirement=requirement,
     )
 
 
@@ -84,6 +79,7 @@ class Search:
         product: the exploration.
         reference: of the same system.
         dense: whether it is on region clocks.
+        own: whether the requirement has timed conditions of its own.
         counts: whether any run counts.
         broken: whether one that counts breaks it.
 
@@ -107,18 +103,20 @@ class Search:
         options: Options,
         table: Table | None = None,
     ) -> None:
-        if observed_timers(system, asked.formulas):
-            raise Declined("it asks for a timed condition that no rule, alert or output reads")
-        self.system, self.asked = system, asked
+        facts = [] if asked.watching is None else [fact.formula for fact in asked.watching.facts]
+        own = observed_timers(system, facts)
+        if own != observed_timers(system, asked.formulas):
+            raise Declined("its condition is timed, and no rule, alert or output reads that")
+        self.system, self.asked, self.own = system, asked, bool(own)
         self._limits = limits
         self.reference = Reference(system)
         self.dense = needs_regions(system, asked)
-        self.tick = tick_of([*durations(system), *(o.figure for o in asked.observers if o.figure)])
+        times = [o.figure for o in asked.observers if o.figure] + [system.timed[n].time for n in own]
+        self.tick = tick_of([*durations(system), *times])
         table = table or Table(
             system, asked.formulas, options.project, options.lazily, limits=limits, dense=self.dense
         )
-        kind = DenseProduct if self.dense else Product
-        self.product = kind(table, self.tick, asked, limits)
+        self.product = self._product(table)
         self.product.run()
         self._nodes = list(self.product.parents)
         self._numbers = {node: number for number, node in enumerate(self._nodes)}
@@ -134,6 +132,17 @@ class Search:
             self.counts = bool(self._found)
             self._lose(steps)
             self.broken = self._lost is not None
+
+    def _product(self, table: Table) -> Product:
+        """The exploration, on the cheaper clocks that are exact."""
+        if not self.dense:
+            try:
+                return Product(table, self.tick, self.asked, self._limits, self.own)
+            except Declined:
+                if not self.own:
+                    raise
+                self.dense = True
+        return DenseProduct(table, self.tick, self.asked, self._limits, self.own)
 
     def lasso(self) -> Lasso:
         """A run without an end that breaks it, a short one. Requires `broken`."""
@@ -181,7 +190,7 @@ class Search:
         turned = next((n for n, (_, edge) in enumerate(loop) if edge is not None), None)
         if turned is None:
             run = self._replayed(prefix)
-            end = run.moments[-1].time if self.asked.endless else run.end
+            end = run.moments[-1].time if self.asked.endless and not self.own else run.end
             return Lasso(self.reference, Run(run.moments, end), len(run.moments), self._unit)
         loop, prefix = loop[turned:] + loop[:turned], prefix + loop[:turned]
         long = self._replayed(prefix + TURNS * loop)

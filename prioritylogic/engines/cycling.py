@@ -79,7 +79,7 @@ class Cycling:
 
     def _unbroken(self, search: Search) -> Unbroken:
         whole = search.system is self.system
-        if search.dense:
+        if search.dense or search.own:
             alone = Part(search.system, {}, {}, self._limits, self._options, False)
             part = self._whole if whole else alone
             part.explore()

@@ -24,16 +24,14 @@ from functools import partial
 from typing import NamedTuple, TypeAlias
 
 from prioritylogic.engines.clockwork import Tick
-from prioritylogic.engines.explore import Edge, Explorer, Node, PathStep, step_of
-from prioritylogic.engines.limits import Limits
+from prioritylogic.engines.explore import Edge, Node
 from prioritylogic.engines.oracle import Choices
 from prioritylogic.engines.parts import Parts, Ready, Still
 from prioritylogic.engines.reacting import Course, Frame, Reacting
-from prioritylogic.engines.regions import UNIT, Regions, live
 from prioritylogic.engines.table import Table
 from prioritylogic.engines.watch import Outcome
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Rule, Seconds, System
+from prioritylogic.model.system import Requirement, Rule, Seconds, System
 from prioritylogic.requirements.observer import Fact, Mode, Observer, ReadFact
 
 Marks: TypeAlias = int  # one bit each
@@ -48,6 +46,7 @@ class Asked:
 
     Attributes:
         watching: the requirement's observer; None where nothing is watched (`recoverable`).
+        requirement: the requirement itself.
         endless: broken if it stays pending for ever; else where its observer is broken.
         answers: observers of the assumed answers.
         again: what is assumed to be true again and again.
@@ -61,6 +60,7 @@ class Asked:
     again: tuple[Formula, ...] = ()
     there: Formula | None = None
     strong: bool = True
+    requirement: Requirement | None = None
 
     @property
     def observers(self) -> tuple[Observer, ...]:
@@ -149,7 +149,7 @@ class Joint:
         """Every effect of a course that keeps the assumptions; the end of a run is none."""
         if course.out_of_range:
             return []
-        answers = self.table.read(course, lambda: self._react(course, joined))
+        answers = self.table.read(course, lambda: self.react(course, joined))
         return [
             Outcome(after, keeps, False, oracle, marks)
             for answer, oracle in answers
@@ -157,7 +157,8 @@ class Joint:
             for after, keeps, marks in [answer]
         ]
 
-    def _react(self, course: Course, joined: Joined) -> tuple[Joined, tuple[int, ...], Marks] | None:
+    def react(self, course: Course, joined: Joined) -> tuple[Joined, tuple[int, ...], Marks] | None:
+        """What a course does, along the answers of the oracle that is asked at the moment."""
         observed = self.observed(joined, partial(self._fact, course.reaction, course.rest))
         if observed is None:
             return None
@@ -314,59 +315,3 @@ def _ready_bit(parts: Parts, rule: Rule, takes: dict[str, int]) -> Ready:
         return parts.offer_bit(takes[rule.id])
     over = rule.delay is not None and rule.delay.strict
     return parts.over_bit(parts.over_rules.index(rule)) if over else 0
-
-
-# --------------------------------------------------------------------------- explorations
-
-
-class Product(Explorer):
-    """An exploration with a `Joint`, on whole ticks."""
-
-    def __init__(self, table: Table, tick: Seconds, asked: Asked, limits: Limits) -> None:
-        self.joint = Joint(table, asked, tick, self.unit)
-        super().__init__(table, tick, limits, self.joint)
-
-    def later(self, node: Node) -> tuple[Node, bool] | None:
-        """As `Explorer.later`; no time passes that breaks an assumption."""
-        found = super().later(node)
-        return None if found is None or found[1] else found
-
-    def joined(self, node: Node) -> Joined:
-        """The still part of the joint."""
-        joined = self._watchings[node.watching]
-        assert isinstance(joined, Joined)
-        return joined
-
-    def waiting(self, node: Node, after: Node) -> Marks:
-        """What the passing of time from a node to the next one meets."""
-        return self.joint.waiting(self.joined(node), self.work(node.still).ready(node.clocks))
-
-    def told(self, trail: list[Hop]) -> tuple[PathStep, ...]:
-        """A trail as steps of a path."""
-        return tuple(step_of(edge) for _, edge in trail)
-
-    def trail(self, node: Node) -> list[Hop]:
-        """The shortest trail to a node."""
-        hops: list[Hop] = []
-        at: Node | None = node
-        while at is not None:
-            hops.append(self.parents[at])
-            at = hops[-1][0]
-        return hops[::-1]
-
-
-class DenseProduct(Product, Regions):
-    """The same on region clocks, with one more clock that is always between 0 and a tick."""
-
-    def waiting(self, node: Node, after: Node) -> Marks:
-        """As in `Product`. Time passes inside that of the two regions at whose edge no clock is, so what
-        can be taken is asked there; a tick is over where the clock of time starts over."""
-        figures, running = [*node.clocks, *node.watch_clocks], self._running(node)
-        edge = any(figures[place] % UNIT == 0 for place in live(figures, running))
-        inside = after if edge else node
-        marks = self.joint.waiting(self.joined(node), self.work(inside.still).ready(inside.clocks))
-        return marks if after.watch_clocks[-1] == 0 else marks & ~TIME
-
-    def told(self, trail: list[Hop]) -> tuple[PathStep, ...]:
-        """A trail as steps of a path, with times that lead through its regions."""
-        return self._told(trail)

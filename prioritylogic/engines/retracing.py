@@ -15,7 +15,7 @@ from typing import Any, TypeAlias
 
 from prioritylogic.engines.cycles import Search
 from prioritylogic.engines.explore import Node
-from prioritylogic.engines.joint import THERE, Joined, Marks
+from prioritylogic.engines.joint import THERE, Joined, Joint, Marks
 from prioritylogic.engines.recheck import DRAWS, SEED, Recheck
 from prioritylogic.engines.replay import exact_value
 from prioritylogic.errors import DisagreementError
@@ -42,7 +42,9 @@ class Retracing:
     """
 
     def __init__(self, search: Search) -> None:
-        self.product, self.joint, self.asked = search.product, search.product.joint, search.asked
+        joint = search.product.joint
+        assert isinstance(joint, Joint)
+        self.product, self.joint, self.asked = search.product, joint, search.asked
         self.reference = search.reference
         self._recheck = Recheck(search.product, search.reference)
         self._remembered = sorted(search.product.table.remembered)

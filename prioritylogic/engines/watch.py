@@ -160,10 +160,11 @@ class Watch:
         """Every effect of a course, with what had to be asked about the inputs."""
         return [
             Outcome(*answer, oracle)
-            for answer, oracle in self.table.read(course, lambda: self._react(course, watching))
+            for answer, oracle in self.table.read(course, lambda: self.react(course, watching))
         ]
 
-    def _react(self, course: Course, watching: Watching) -> tuple[Watching, tuple[int, ...], bool]:
+    def react(self, course: Course, watching: Watching) -> tuple[Watching, tuple[int, ...], bool]:
+        """What a course does, along the answers of the oracle that is asked at the moment."""
         reaction, rest = course.reaction, course.rest
         if not self.timers:
             effect = self.observer.step(watching.mode, partial(self._read, reaction, rest))

@@ -30,6 +30,7 @@ from prioritylogic.model.system import (
 )
 from prioritylogic.semantics.clocks import NEVER
 from prioritylogic.semantics.judgement import Failure, Judgement
+from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import ZERO, Moment, Run, State
 
@@ -247,10 +248,17 @@ class Lasso:
 
     def _unanswered(self, requirement: Requirement, form: Respond) -> Failure | None:
         """The first start that is neither answered nor cancelled, ever."""
-        judgement = Judgement(self.reference, requirement, self.unrolled(2))
+        timed = self.reference.system.timed
+        own = observed_timers(self.reference.system, requirement.formulas)
+        longest = max((timed[index].time for index in own), default=ZERO)  # what it may lag behind
+        if self.turns:
+            run = self.unrolled(3 + int(longest / self.period) if self.period else 2)
+        else:
+            run = replace(self.run, end=self.run.end + longest + 1)
+        judgement = Judgement(self.reference, requirement, run)
         seen = judgement.seen
         for i in judgement.starting(form.after):
-            if i >= len(self.run.moments):
+            if (seen[i].moment or 0) >= len(self.run.moments) or seen[i].time > run.end - longest:
                 break
             if not any(
                 judgement.now(form.expect, j) or (j > i and judgement.cancelled(j))

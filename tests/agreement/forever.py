@@ -13,10 +13,11 @@ import itertools
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Any, NamedTuple, TypeAlias
 
 import numpy
-from oracle import Graph, TooBig, Watch
+from oracle import Graph, TooBig, Watch, Watching
 from phrases import Spec
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
@@ -32,6 +33,7 @@ from prioritylogic.model.system import (
     Rule,
     System,
 )
+from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.state import Moment
 
 # --------------------------------------------------------------------------- specs
@@ -74,7 +76,10 @@ class Forever(Maker):
 
     def ask(self, number: int) -> Spec:
         made: Spec = {"id": f"R{number}"}
-        self.timed_left = 0
+        self.timed_left = int(self.chance(0.2))
+        if self.chance(0.06):
+            started = f"({self.condition('ask', 0)}) for {self.time(2)}"
+            return made | {"after": started, "expect": self.answer()}
         dice = self.random.random()
         machine = self.pick(list(self.machines))
         state = self.pick(self.machines[machine])
@@ -139,6 +144,15 @@ class Owed:
         self.graph, self.form = graph, form
         self.unless, self.during = unless or f.FALSE, during or f.TRUE
 
+    start = (False, False)
+
+    def is_owed(self, at: tuple[bool, bool]) -> bool:
+        return at[1]
+
+    def passed(self, at: tuple[bool, bool], number: int) -> tuple[bool, bool]:
+        """After a step of time from this state."""
+        return at
+
     def react(self, at: tuple[bool, bool], number: int) -> tuple[tuple[bool, bool], bool]:
         """After a reaction, and whether what was owed before still is."""
         true = self.graph.reference.true
@@ -149,6 +163,29 @@ class Owed:
         starts = true(self.form.after, reaction) and not at[0]
         starts = starts and not answered and not true(self.unless, rest)
         return (true(self.form.after, rest), same or starts), same
+
+
+class OwedTimely:
+    """The same where timed conditions of the requirement's own are read: the observer of an answer within
+    a very long time, whose clock only says whether it started over."""
+
+    def __init__(self, graph: Graph, requirement: Requirement) -> None:
+        form = requirement.form
+        assert isinstance(form, Respond)
+        self.graph = graph
+        self.watch = Watch(graph, replace(requirement, form=replace(form, limit=Fraction(10**6))))
+        self.start = self.watch.start
+
+    def is_owed(self, at: Watching) -> bool:
+        return at.mode.pending
+
+    def passed(self, at: Watching, number: int) -> Watching:
+        return self.watch.pass_time(at, self.graph.states[number])[0]._replace(clock=0)
+
+    def react(self, at: Watching, number: int) -> tuple[Watching, bool]:
+        after, _ = self.watch.react(at._replace(clock=1), self.graph.moments[number][0])
+        same = at.mode.pending and after.mode.pending and after.clock == 1
+        return after._replace(clock=0), same
 
 
 @dataclass
@@ -164,10 +201,12 @@ class Question:
         self.named = [a for a in named if a.holds is None]
         self.rules = [rule for machine in system.machines for rule in machine.rules]
         self.endless = isinstance(form, Respond) and form.limit is None
-        self.owed: Owed | None = None
+        self.owed: Owed | OwedTimely | None = None
         self.watch: Watch | None = None
         if isinstance(form, Respond) and form.limit is None:
             self.owed = Owed(graph, form, self.requirement.unless, self.requirement.during)
+            if observed_timers(system, self.requirement.formulas):
+                self.owed = OwedTimely(graph, self.requirement)
         elif not isinstance(form, Recoverable):
             self.watch = Watch(graph, self.requirement)
         self.kept: list[Owed | Watch | None] = [self._keeper(a) for a in self.named]
@@ -198,11 +237,8 @@ class Question:
 
     def _walk(self) -> None:
         start = (
-            (False, False) if self.owed else self.watch.start if self.watch else None,
-            *(
-                (False, False) if isinstance(k, Owed) else k.start if isinstance(k, Watch) else None
-                for k in self.kept
-            ),
+            self.owed.start if self.owed else self.watch.start if self.watch else None,
+            *(None if keeper is None else keeper.start for keeper in self.kept),
         )
         for number in self.graph.starts:
             if (found := self._react(start, False, number, ())) is not None:
@@ -266,7 +302,8 @@ class Question:
         words, (asked, *keepers) = {"time"}, modes
         before = self.graph.states[state]
         if self.owed is not None:
-            words |= {"open"} if asked[1] else set()
+            words |= {"open"} if self.owed.is_owed(asked) else set()
+            asked = self.owed.passed(asked, state)
         words |= {"open"} if broken else set()
         if self.watch is not None and not broken:
             asked, late = self.watch.pass_time(asked, before)

@@ -70,8 +70,9 @@ def answer(rule: str, *lines: str, limits: Limits | None = None) -> Answer:
     return result.requirements[0]
 
 
+UNLESS = "unless: pressed(cancel) or pressed(call)"
 ASKED = ("after: helm is asked", "expect: helm is given")
-KEPT = (*ASKED, "unless: pressed(cancel) or pressed(call)")
+KEPT = (*ASKED, UNLESS)
 
 
 @pytest.mark.parametrize(
@@ -177,9 +178,30 @@ def test_a_limit_leaves_it_open(limits: Limits, kind: str) -> None:
     assert found.verdict == "undecided" and f"the {kind} limit of" in found.reason
 
 
-def test_timed_conditions_of_its_own_are_declined_by_name() -> None:
-    found = answer("takes: some day", "after: call for 2 s", "expect: helm is given")
-    assert found.verdict == "undecided" and "timed condition" in found.reason
+@pytest.mark.parametrize(
+    ("lines", "verdict"),
+    [
+        (("after: (helm is asked) for 2 s", "expect: helm is given"), "fails"),
+        (("after: (helm is asked) for 2 s", "expect: helm is given", UNLESS), "holds"),
+        (("after: (helm is given) for 2 s", "expect: helm is free"), "holds"),
+        (("after: (helm is given) for 3 s", "expect: helm is free and helm is asked"), "holds"),
+        (("after: (helm is free) for 3 s", "expect: helm is given"), "fails"),
+        (("after: helm is asked", "expect: (helm is given) for 2 s", UNLESS), "fails"),
+        (("after: helm is asked", "expect: (helm is given) for 1 s", UNLESS), "holds"),
+        (("never: call for 2 s", "assuming: [SHORT]"), "holds"),
+        (("never: call for 1 s", "assuming: [SHORT]"), "holds"),
+        (("never: call for 500 ms", "assuming: [SHORT]"), "fails"),
+        (("possible: call for 1500 ms", "assuming: [SHORT]"), "fails"),
+    ],
+)
+def test_timed_conditions_of_its_own(lines: tuple[str, ...], verdict: str) -> None:
+    found = answer("takes: some day", *lines)
+    assert found.verdict == verdict, found.reason
+
+
+def test_recoverable_declines_a_timed_condition_of_its_own_by_name() -> None:
+    found = answer("takes: some day", "recoverable: call for 2 s", "assuming: [CALLS]")
+    assert found.verdict == "undecided" and "its condition is timed" in found.reason
 
 
 def test_it_needs_exploring() -> None:
