@@ -107,7 +107,7 @@ def test_verdicts_are_right_and_the_instances_make_no_conflict() -> None:
         "EMPTY": "fails",
         "WHOSE": "holds",
     }
-    assert not result.findings
+    assert not [issue for issue in result.findings if issue.level == "error"]
 
 
 OWN = """\
