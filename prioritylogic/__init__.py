@@ -23,6 +23,7 @@ from prioritylogic.errors import (
     Span,
     SpecError,
 )
+from prioritylogic.evidence.explanation import Blocking, Cause, Causes, DecisivePart, Fact, Proof, Told
 from prioritylogic.evidence.ranges import Example, FindResult, Ground, Part, RangeAnswer, Varied
 from prioritylogic.evidence.results import (
     Answer,
@@ -45,11 +46,16 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Blocking",
+    "Cause",
+    "Causes",
     "CheckResult",
     "Counts",
+    "DecisivePart",
     "DisagreementError",
     "Example",
     "Exploration",
+    "Fact",
     "FindResult",
     "FoundIssue",
     "Ground",
@@ -58,6 +64,7 @@ __all__ = [
     "Part",
     "PriorityLogicError",
     "Problem",
+    "Proof",
     "Question",
     "RangeAnswer",
     "RequestError",
@@ -65,6 +72,7 @@ __all__ = [
     "Span",
     "SpecError",
     "System",
+    "Told",
     "Trace",
     "Varied",
     "check",

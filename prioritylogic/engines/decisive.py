@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from prioritylogic.evidence.explanation import Part
+from prioritylogic.evidence.explanation import DecisivePart
 from prioritylogic.model import formula as f
 from prioritylogic.model.formula import Formula, Value
 from prioritylogic.model.system import (
@@ -29,12 +29,12 @@ from prioritylogic.semantics.reference import Reference
 from prioritylogic.semantics.state import Run, View
 
 
-def parts(reader: Reader, formula: Formula, view: View) -> tuple[Part, ...]:
+def parts(reader: Reader, formula: Formula, view: View) -> tuple[DecisivePart, ...]:
     """The parts that make a condition what it is, each once."""
     return tuple(dict.fromkeys(_parts(reader, formula, view)))
 
 
-def _parts(reader: Reader, formula: Formula, view: View) -> Iterator[Part]:
+def _parts(reader: Reader, formula: Formula, view: View) -> Iterator[DecisivePart]:
     true = reader.true(formula, view)
     match formula:
         case f.Not(operand):
@@ -51,7 +51,7 @@ def _parts(reader: Reader, formula: Formula, view: View) -> Iterator[Part]:
         case f.Const():
             return
         case _:
-            yield Part(formula, true, tuple(_read(formula, view, true)))
+            yield DecisivePart(formula, true, tuple(_read(formula, view, true)))
 
 
 def _read(formula: Formula, view: View, true: bool) -> Iterator[tuple[str, Value]]:
@@ -88,7 +88,7 @@ class Decided(NamedTuple):
     decide there, and since when it was asked."""
 
     place: Failure
-    parts: tuple[Part, ...]
+    parts: tuple[DecisivePart, ...]
     asked: Seconds | None = None
 
 

@@ -38,7 +38,7 @@ class Cause:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class DecisivePart:
     """A part of a condition that decided: it is true, or false, with the values that it reads."""
 
     formula: Formula
@@ -64,7 +64,7 @@ class Causes:
     marked: int | None = None
     at: Seconds | None = None
     note: str = ""
-    parts: tuple[Part, ...] = ()
+    parts: tuple[DecisivePart, ...] = ()
     asked: Seconds | None = None
     settled: bool = True
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
-from prioritylogic.evidence.explanation import Blocking, Cause, Causes, Fact, Part, Proof, Told
+from prioritylogic.evidence.explanation import Blocking, Cause, Causes, Fact, DecisivePart, Proof, Told
 from prioritylogic.evidence.results import Answer, CheckResult, Trace
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.formula import Value
@@ -106,7 +106,7 @@ def _decided(system: System, answer: Answer, causes: Causes) -> str:
     return f"There, what must be true{since} is not, because"
 
 
-def part_words(system: System, part: Part) -> str:
+def part_words(system: System, part: DecisivePart) -> str:
     """A part that decided, with what it read."""
     said = Wording(system).condition(part.formula, negated=not part.true)
     read = [f"{name} is {_shown(system, name, found)}" for name, found in part.values]

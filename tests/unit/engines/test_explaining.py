@@ -159,3 +159,11 @@ def test_why_a_loop_may_go_on(rule: str, said: str) -> None:
 def test_that_there_is_no_loop_is_said() -> None:
     told = explained("after: m is b, expect: m is c")
     assert isinstance(told, Told) and "there is none" in told.sentences[0]
+
+
+def test_what_explains_is_public() -> None:
+    assert {"Causes", "Cause", "DecisivePart", "Proof", "Fact", "Blocking", "Told"} <= {
+        *prioritylogic.__all__
+    }
+    assert prioritylogic.__all__ == sorted(prioritylogic.__all__)
+    assert prioritylogic.Causes is Causes and prioritylogic.Proof is Proof and prioritylogic.Told is Told
