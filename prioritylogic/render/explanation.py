@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
-from prioritylogic.evidence.explanation import Blocking, Cause, Causes, Fact, DecisivePart, Proof, Told
+from prioritylogic.evidence.explanation import Blocking, Cause, Causes, DecisivePart, Fact, Proof, Told
 from prioritylogic.evidence.results import Answer, CheckResult, Trace
 from prioritylogic.evidence.words import counted
 from prioritylogic.model.formula import Value
