@@ -204,9 +204,8 @@ def _blocking(system: System, proof: Proof, width: int) -> list[str]:
     if step is None:
         said = "Plain induction goes through: the requirement itself is passed on by every step."
         return paragraph(said, width, 2) if proof.facts else []
-    lines = [
-        *paragraph("Without the facts, induction stumbles over a step that no run takes:", width, 2)
-    ]
+    without = "From one state alone" if proof.several else "Without the facts"
+    lines = paragraph(f"{without}, induction stumbles over a step that no run takes:", width, 2)
     lines += beside("before", "; ".join(_named(system, step.before)), width, AT, 4)
     lines += beside("step", "; ".join(_step(system, step)), width, AT, 4)
     if step.after:
