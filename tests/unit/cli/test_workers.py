@@ -69,10 +69,14 @@ class Running:
             time.sleep(0.02)
 
     def _children(self) -> list[str]:
-        listed = subprocess.run(
-            ["ps", "-A", "-o", "ppid="], capture_output=True, text=True, check=True
-        ).stdout.split()
-        return [parent for parent in listed if parent == str(self.process.pid)]
+        found = []
+        for stat in Path("/proc").glob("[0-9]*/stat"):
+            try:
+                parent = stat.read_text().rpartition(")")[2].split()[1]
+            except OSError:  # it has ended
+                continue
+            found += [parent] if parent == str(self.process.pid) else []
+        return found
 
     def left(self) -> bool:
         """Whether any process of the group is there after a while."""
