@@ -22,7 +22,8 @@ from prioritylogic.semantics.reference import Reference
 
 
 class Inducting(Asking):
-    """Proves by induction. Work is counted in Z3's resource units, for each question."""
+    """Proves by induction. Work is counted in Z3's resource units: of states in a row for each
+    question, of template clauses for all together."""
 
     name = "induction"
 
@@ -33,6 +34,8 @@ class Inducting(Asking):
             unwinding = Unwinding(transition)
         except Declined:
             facts = clauses(transition, work, self.limits)
+            if facts is None:
+                return Broken()
             texts, left = proved_again(transition, facts, self.limits)
             return proof(transition, self.system, texts, left)
         return self._unwound(unwinding, transition, work)

@@ -4,11 +4,11 @@ The shapes, over the variables of a state: a clause of at most two truths (`aske
 one clock at most another one, perhaps where something is true (`asked implies asked.time <=
 command.time`); a clock at most, or at least, one of the durations. If these are not enough, also where
 two things are true, one of them that the requirement waits, and one clock at least so much ahead of
-another. All are taken up. Those that a first
-reaction makes false are dropped; then, again and again, those that some step makes false, from a state
-with all that are left. What remains is inductive, and nothing larger of these shapes is (Flanagan and
-Leino 2001, "Houdini, an annotation assistant"; the greatest fixed point does not depend on the order of
-dropping). If it is enough, only the facts that the argument uses are kept.
+another. All are taken up. Those that a first reaction makes false are dropped; then, again and again,
+those that some step makes false, from a state with all that are left. What remains is inductive, and
+nothing larger of these shapes is (Flanagan and Leino 2001, "Houdini, an annotation assistant"; the
+greatest fixed point does not depend on the order of dropping). If it is enough, only the facts that the
+argument uses are kept.
 
 It finds no run, and gives up where the shapes are not enough.
 """
@@ -94,11 +94,18 @@ def _exclusive(one: Term, other: Term, one_of: list[set[int]]) -> bool:
 
 
 class Pruning:
-    """Drops candidates until what is left is inductive."""
+    """Drops candidates until what is left is inductive.
 
-    def __init__(self, transition: Transition, facts: list[Term], work: int, limits: Limits) -> None:
+    Attributes:
+        spent: of the work, which is for all questions together, in Z3's resource units.
+    """
+
+    def __init__(
+        self, transition: Transition, facts: list[Term], work: int, spent: int, limits: Limits
+    ) -> None:
         t = transition.terms
         self.facts = facts
+        self.spent = self._before = spent
         self._transition, self._work, self._limits = transition, work, limits
         self._context = z3.Context()
         self._translated = Translated(self._context)
@@ -107,6 +114,7 @@ class Pruning:
         start, step = transition.start, transition.step
         known = t.all(*transition.typing, *transition.bounds)
         well = (t.negation(step.broken), t.negation(step.late))
+        self._begins_wrong = self._solver(start.allowed, start.broken)
         self._begins = self._solver(start.allowed, start.in_range, t.negation(start.broken))
         self._goes_on = self._solver(known, step.allowed, step.in_range, *well)
         wrong = t.any(t.all(step.passing, step.late), t.all(step.allowed, step.broken))
@@ -126,14 +134,15 @@ class Pruning:
 
     def _solver(self, *given: Term) -> z3.Solver:
         made = z3.Solver(ctx=self._context)
-        made.set("rlimit", max(1, self._work))
         made.set("ctrl_c", False)
         made.set("random_seed", 1)
         made.add(*(self._of(fact) for fact in given))
         return made
 
     def _possible(self, solver: z3.Solver, *goals: Any) -> bool:
+        solver.set("rlimit", max(1, self._work - self.spent))
         answer = asked(self._context, self._limits, lambda: solver.check(*goals), self._work)
+        self.spent = self._before + solver.statistics().get_key_value("rlimit count")  # of the context
         if answer == z3.unknown:
             raise given_up(solver.reason_unknown(), self._work)
         return bool(answer == z3.sat)
@@ -166,6 +175,10 @@ class Pruning:
 
     # ----------------------------------------------------------------- what is used
 
+    def goes_wrong_at_once(self) -> bool:
+        """Whether the reaction at time 0 may."""
+        return self._possible(self._begins_wrong)
+
     def enough(self, left: list[int]) -> list[int] | None:
         """Of an inductive set the facts that the argument uses; None if it is not enough."""
         given = [self._switches[n] for n in left]
@@ -190,16 +203,27 @@ class Pruning:
         return sorted(number for number in numbers if number is not None)
 
 
-def clauses(transition: Transition, work: int, limits: Limits) -> list[Term]:
-    """Facts of the shapes that are inductive and enough, those that the argument uses.
+def clauses(transition: Transition, work: int, limits: Limits) -> list[Term] | None:
+    """Facts of the shapes that are inductive and enough, those that the argument uses; None if the
+    first reaction goes wrong, which no fact about a state can tell.
 
     Raises:
         LimitError: they are not enough, or take too much work.
     """
-    for rich in (False, True):
-        facts = candidates(transition, rich)
-        pruning = Pruning(transition, facts, work, limits)
+    spent = 0
+    for facts in _offers(transition):
+        pruning = Pruning(transition, facts, work, spent, limits)
+        if pruning.goes_wrong_at_once():
+            return None
         used = pruning.enough(pruning.inductive())
         if used is not None:
             return [facts[number] for number in used]
+        spent = pruning.spent
     raise LimitError("no set of template clauses is inductive and enough")
+
+
+def _offers(transition: Transition) -> Iterator[list[Term]]:
+    """The candidates, fewest first: often none is needed."""
+    yield []
+    yield candidates(transition, rich=False)
+    yield candidates(transition, rich=True)

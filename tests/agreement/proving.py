@@ -134,8 +134,7 @@ def _induction_differences(
         try:
             unwinding, kind = Unwinding(transition), "states in a row"
         except Declined:
-            clauses(transition, WORK, Limits())
-            wrong = False
+            wrong = clauses(transition, WORK, Limits()) is None
         else:
             wrong = isinstance(unwinding.decided(WORK, Limits()), Found)
     except LimitError:

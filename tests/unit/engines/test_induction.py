@@ -39,15 +39,17 @@ memory:
   presses: {values: whole 0 to 3, start: 0}
 machines:
   m:
-    states: [off, on]
-    start: off
+    states: [new, off, on]
+    start: new
     rules:
       - {id: light, from: off, if: pressed(b), to: on, set: {presses: "min(presses + 1, 3)"}}
       - {id: fade, from: on, after: 2 s, to: off}
+      - {id: tidy, from: new, to: off}
 requirements:
   - {id: FADES, after: m is on, expect: m is off, within: 2 s}
   - {id: COUNTS, never: m is on and presses = 0}
   - {id: SOONER, after: m is on, expect: m is off, within: 1 s}
+  - {id: AT-ONCE, never: before(m) is new and m is off and not (b) for 1 s}
 """
 
 
@@ -83,9 +85,15 @@ def test_with_clocks_it_rests_on_facts_that_are_written_down() -> None:
     assert any("presses" in fact for fact in counted.invariant)
 
 
-def test_what_fails_is_never_proved() -> None:
+def test_what_only_the_first_reaction_breaks_is_no_fact_about_states() -> None:
+    assert seek(TIMED, "AT-ONCE") == Broken()
+
+
+def test_all_questions_together_have_so_much_work() -> None:
     with pytest.raises(LimitError, match="no set of template clauses"):
         seek(TIMED, "SOONER")
+    with pytest.raises(LimitError, match=r"the work limit of 100\s000 solver steps"):
+        seek(TIMED, "SOONER", 100_000)
 
 
 def test_it_says_the_same_every_time() -> None:
