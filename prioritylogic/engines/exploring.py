@@ -48,6 +48,8 @@ class Exploring:
         requirement = self._requirements[number]
         with self._limits.at_most(work):
             part = self._whole_for(number, requirement) if whole else self._parts[number]
+            if part.stateless(number):  # the others are explored each by itself
+                part = part.within()
             path = self._search(part, number, requirement)
             if path is None:
                 return self._unbroken(part, number, requirement)
@@ -106,8 +108,6 @@ class Exploring:
             try:
                 part.explore()
             except LimitError:  # a failure among what was explored stands
-                if part.ended is not None:  # more was explored before than may be now
-                    raise
                 path = part.first_broken(number)
                 if path is None:
                     raise

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
+from copy import copy
 from functools import cached_property
 
 from prioritylogic.engines.clockwork import durations, tick_of
@@ -94,6 +95,7 @@ class Part:
         self._broken: dict[int, tuple[PathStep, ...] | None] = {}
         self._confirmed = ""
         self._safe: set[int] = set()
+        self._smaller: dict[int, Part] = {}
 
     # ----------------------------------------------------------------- exploring
 
@@ -131,16 +133,14 @@ class Part:
     def explore(self) -> None:
         """Explores the part, once, or anew when more states are allowed than before. Raises Declined or
         LimitError, each time it is asked."""
-        if self._stopped is not None:
+        if self._stopped is not None and not self._more_is_explored():
             final = isinstance(self._stopped, Declined) or self._stopped.final
             if final or self._tried >= self._limits.states:
                 raise self._stopped
             self.__dict__.pop("explorer", None)
             self._stopped = None
             self._broken.clear()
-        # Explored already, perhaps with more work than is allowed now: then it does not count, so that
-        # an answer does not depend on which requirements were decided before, and where.
-        if self.ended is not None and self.ended.nodes // LOOKS * LOOKS > self._limits.states:
+        if self._more_is_explored():
             raise LimitError(f"the work limit of {grouped(self._limits.states)} states was reached")
         if self.ended is None:
             try:
@@ -148,6 +148,29 @@ class Part:
             except (Declined, LimitError) as stop:
                 self._stopped, self._tried = stop, self._limits.states
                 raise
+
+    def _more_is_explored(self) -> bool:
+        """Whether it was explored with more work than is allowed now: then it does not count, so that an
+        answer does not depend on which requirements were decided before, and where."""
+        if self.ended is not None:
+            return self.ended.nodes // LOOKS * LOOKS > self._limits.states
+        stopped = self._stopped
+        return (
+            isinstance(stopped, LimitError) and not stopped.final and self._tried > self._limits.states
+        )
+
+    def within(self) -> Part:
+        """The part as it is explored with no more work than is allowed now."""
+        allowed = self._limits.states
+        if not self._more_is_explored():
+            return self
+        if allowed not in self._smaller:
+            twin = self._smaller[allowed] = copy(self)
+            for name in ("explorer", "_recheck"):
+                twin.__dict__.pop(name, None)
+            twin.ended, twin._stopped, twin._tried = None, None, 0
+            twin._broken, twin._safe, twin._smaller, twin._confirmed = {}, set(), {}, ""
+        return self._smaller[allowed]
 
     def tick_for(self, number: int, requirement: Requirement) -> Seconds:
         """The tick on which a requirement is decided."""

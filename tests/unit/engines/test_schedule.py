@@ -16,9 +16,9 @@ from typing import Any
 import pytest
 
 import prioritylogic
-from prioritylogic.engines import schedule
+from prioritylogic.engines import explore, part, schedule
 from prioritylogic.engines.check import check
-from prioritylogic.engines.deciding import Deciding
+from prioritylogic.engines.deciding import Attempt, Deciding
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.schedule import Job, Workers, asked_of, decided, one_decided
@@ -94,6 +94,53 @@ def test_answers_do_not_depend_on_what_was_asked_before(path: Path) -> None:
         schedule._kept.job = None
         sent = pickle.loads(pickle.dumps(one_decided(job, number)))
         assert sent == wanted[number]
+
+
+RINGS = """
+system: rings
+inputs: {b: button, c: button}
+machines:
+  one:
+    states: [p, q, r, s, t]
+    start: p
+    rules:
+      - {id: q, from: p, if: pressed(b), to: q}
+      - {id: r, from: q, if: pressed(b), to: r}
+      - {id: s, from: r, if: pressed(b), to: s}
+      - {id: t, from: s, if: pressed(b), to: t}
+  two:
+    states: [p, q, r, s, t]
+    start: p
+    rules:
+      - {id: q2, from: p, if: pressed(c), to: q}
+      - {id: r2, from: q, if: pressed(c), to: r}
+      - {id: s2, from: r, if: pressed(c), to: s}
+      - {id: t2, from: s, if: pressed(c), to: t}
+requirements:
+  - {id: HOLDS, never: one is t and before(one) is p}
+  - {id: EARLY, never: one is q and two is p}
+  - {id: LATE, never: one is t and two is t}
+"""
+
+
+@pytest.mark.parametrize("most", [16, 1_000_000], ids=["stopped", "ended"])
+def test_more_that_was_explored_for_another_one_does_not_count(
+    most: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is found with little work stands for little work, also if it comes after much."""
+    for module in (explore, part):
+        monkeypatch.setattr(module, "LOOKS", 4)
+    attempts = tuple(Attempt("explorer", True, work) for work in (4, most))
+    monkeypatch.setattr("prioritylogic.engines.deciding.ATTEMPTS", attempts)
+    system = prioritylogic.load(RINGS)
+    limits, options = Limits(), Options()
+    said = []
+    for order in ((0, 1, 2), (2, 1, 0), (1, 2, 0)):
+        deciding = Deciding(system, list(system.requirements), limits, options)
+        answers = {n: decided(deciding, n, limits, options) for n in order}
+        said.append([answers[n] for n in range(3)])
+    assert said[0] == said[1] == said[2]
+    assert said[0][1][0].verdict == "fails"
 
 
 def test_each_thread_has_what_is_its_own() -> None:
