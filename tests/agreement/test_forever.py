@@ -56,7 +56,7 @@ def agree(found: Iterable[Case], options: Options = ALONE) -> Counter[str]:
 @cache
 def systems(stretch: int) -> tuple[Case, ...]:
     """Some systems of a stretch; the oracle is asked about them once."""
-    return tuple(cases(stretch, 30))
+    return tuple(cases(stretch, 27))
 
 
 @pytest.mark.parametrize("stretch", [90, 91, 92])
