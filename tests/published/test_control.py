@@ -8,12 +8,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from places import file_of
 from textbook import Configuration, reach
 
 import prioritylogic
+from prioritylogic.semantics.clocks import NEVER
 from prioritylogic.semantics.reference import Reference
 
 # CiA 402: the patterns of bits 3, 2, 1, 0 (x: any), and the transitions that each command makes.
@@ -83,3 +85,30 @@ def test_from_fault_to_operation_takes_four_transitions() -> None:
 
     assert reach(steps, ("fault",))["enabled",] == 4
     assert len(reach(steps, ("not_ready",))) == 8
+
+
+@pytest.mark.parametrize("minutes", [3, 12])
+def test_the_watch_alarm_calls_at_its_published_instants(minutes: int) -> None:
+    """MSC.128(75): Td, then 15 s, 30 s and 120 s after it; a reset that stays pressed is none [memory]."""
+    text = (
+        file_of("watch_alarm")
+        .read_text(encoding="utf-8")
+        .replace("value: 3 min", f"value: {minutes} min")
+    )
+    reference = Reference(prioritylogic.load(text))
+    (moment,) = reference.starts((True,))
+    now, called = Fraction(0), {}
+    while (due := reference.until_due(moment.after)) < NEVER:
+        now += due
+        state = reference.passed(moment.after, due)
+        (moment,) = reference.reactions(state, (True,), reference.due(state))
+        called[moment.after.values[-1]] = now - 60 * minutes
+    assert called == {"visual": 0, "audible": 15, "remote": 30, "third": 120}
+
+
+def test_the_watch_alarm_is_right_for_every_dormant_time() -> None:
+    """MSC.128(75): from 3 to 12 min, all values at once."""
+    found = prioritylogic.find(prioritylogic.load(file_of("watch_alarm")), "dormant_time")
+    whole = prioritylogic.Interval(Fraction(180), Fraction(720), True, True)
+    parts = [part for answer in found.answers for part in answer.parts]
+    assert len(parts) == 7 and {(part.verdict, part.values) for part in parts} == {("holds", whole)}
