@@ -36,7 +36,7 @@ from prioritylogic.syntax.reader import read
 if TYPE_CHECKING:
     from multiprocessing.synchronize import Event
 
-PATIENCE = 1.5  # seconds, before other processes are started
+PATIENCE = 1.5  # seconds of work, before others are asked: where the cores are busy, they are no help
 LOOK_EVERY = 0.1  # seconds
 GRACE = 3.0  # seconds, for processes to end by themselves
 LEAST = 256 * 2**20  # bytes, below which a process is not worth its start
@@ -72,7 +72,7 @@ class Workers:
     Attributes:
         count: processes at most, this one left out of account; 1: nobody helps.
         executor: used instead of processes of our own, if given; its owner ends it.
-        patience: seconds, before they are asked.
+        patience: seconds of work (not of the clock), before they are asked.
     """
 
     count: int = 1
@@ -103,14 +103,14 @@ def all_decided(
     count = len(deciding.requirements)
     helped = workers.count > 1 or workers.executor is not None
     found: dict[int, Decided] = {}
-    begun = time.monotonic()
+    begun = time.process_time()
 
     def here(number: int) -> None:
         limits.progress(f"{number + 1} of {count} requirements")
         found[number] = decided(deciding, number, limits, options)
 
     for number in range(count):
-        if helped and count - number > 1 and time.monotonic() - begun > workers.patience:
+        if helped and count - number > 1 and time.process_time() - begun > workers.patience:
             found.update(_shared(deciding, range(number, count), only, limits, options, workers))
             break
         here(number)
