@@ -32,6 +32,18 @@ requirements:
   - {id: ORDER, never: m is open and not go}
   - {id: SHUT, never: m is shut and taken(push)}
 """
+ONCE = """
+system: latch
+inputs: {b: button}
+machines:
+  m:
+    states: [shut, open]
+    start: shut
+    rules:
+      - {id: move, from: shut, if: changed(b), to: open}
+requirements:
+  - {id: NEVER, never: taken(move)}
+"""
 TIMED = """
 system: lamp
 inputs: {b: button}
@@ -151,3 +163,42 @@ def test_a_base_that_is_never_asked_is_noticed(monkeypatch: Patch) -> None:
     monkeypatch.setattr(unwinding.Unrolled, "next", lambda _: None)
     with pytest.raises((DisagreementError, LimitError)):
         seek(UNTIMED, "ORDER")
+
+
+def a_base_one_reaction_short(patch: Patch) -> None:
+    old = unwinding.Unrolled.next
+
+    def late(own: unwinding.Unrolled) -> object:
+        if own not in asked:
+            asked.append(own)
+            return None
+        return old(own)
+
+    asked: list[unwinding.Unrolled] = []
+    patch.setattr(unwinding.Unrolled, "next", late)
+
+
+def states_that_differ_in_too_little(patch: Patch) -> None:
+    def equal(own: unwinding.Unwinding, one: int, other: int) -> object:
+        t, values = own.transition.terms, own.transition.symbolic.named["m"]
+        return t.all(*(t.same(own._at(one, v), own._at(other, v)) for v in values))
+
+    patch.setattr(unwinding.Unwinding, "_equal", equal)
+
+
+@pytest.mark.parametrize(
+    "fault, text, id_",
+    [
+        (a_base_one_reaction_short, ONCE, "NEVER"),
+        (states_that_differ_in_too_little, UNTIMED, "ORDER"),
+    ],
+)
+def test_another_engine_or_the_second_solver_notices(
+    fault: Callable[[Patch], None], text: str, id_: str, monkeypatch: Patch
+) -> None:
+    assert isinstance(seek(text, id_), Broken)
+    fault(monkeypatch)
+    try:
+        assert isinstance(seek(text, id_), Unbroken)  # as the oracle of the agreement tests denies
+    except DisagreementError as noticed:
+        assert "refutes" in str(noticed)
