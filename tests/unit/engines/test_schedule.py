@@ -261,7 +261,8 @@ def test_a_disagreement_elsewhere_is_one_here(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_what_is_decided_when_somebody_stops_it_stands() -> None:
-    system, told = prioritylogic.load(SPEC), []
+    system = prioritylogic.load(SPEC)
+    told: list[str] = []
     result = prioritylogic.check(system, progress=told.append, stop=lambda: len(told) > 3)
     verdicts = [answer.verdict for answer in result.requirements]
     assert verdicts[:5] == ["holds", "fails", "holds", "undecided", "undecided"]
