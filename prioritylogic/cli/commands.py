@@ -120,7 +120,9 @@ def check(
         from prioritylogic.cli.finding import find
 
         if slack or witnesses or both or explain:
-            raise RequestError("--find goes with --only, --invariants, --format and limits alone")
+            raise RequestError(
+                "--find goes with --only, --invariants, --format and limits; leave the other options out"
+            )
         times = (time_limit or stored.time_limit, memory_limit or stored.memory_limit)
         return find(paths, setting, only, invariants, form, *times)
     opened = open_all(tuple(files.find(paths or stored.files or _usual())))

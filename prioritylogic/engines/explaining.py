@@ -173,10 +173,9 @@ def _loop(system: System, requirement: Requirement, trace: Trace) -> str:
         there = frozenset[str]().union(*(moment.taken for moment in moments[trace.loop :]))
         taken = [rule for rule in bound if rule in there]
         left = [rule for rule in bound if rule not in there]
-        said += [f"of the rules that may not wait for ever it takes {', '.join(taken)}"] if taken else []
-        said += (
-            [f"it owes no turn to {', '.join(left)}, though that may not wait for ever"] if left else []
-        )
+        does = [f"takes {', '.join(taken)}"] if taken else []
+        does += [f"owes no turn to {', '.join(left)}"] if left else []
+        said.append(f"of the rules that may not wait for ever it {' and '.join(does)}")
     if requirement.assuming:
         said.append(f"what is assumed is kept ({', '.join(requirement.assuming)})")
     return (

@@ -20,9 +20,9 @@ LONGEST = 60  # rows shown to people; programs get all
 def text(found: Exploration, width: int = 80, ink: Ink = PLAIN) -> str:
     """How many states there are, and how many of them have each valuation of the names counted over."""
     system, counts = found.system, found.counts
-    over = listed(counts.over)
+    reached = f"{combinations(counts)} of {listed(counts.over)} can be reached"
     said = (
-        f"{combinations(counts)} of {over} can be reached; "
+        f"{reached if counts.over else 'No machine, memory or alert is there to count over'}; "
         f"{counted(counts.explored, 'state')} (with clocks) and {counted(counts.reactions, 'reaction')} "
         f"were explored, {clock_words(found.tick)}"
         f"{'' if counts.complete else ', and then a limit was reached: there are more'}."

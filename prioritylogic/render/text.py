@@ -112,7 +112,7 @@ def _header(result: CheckResult, width: int, ink: Ink) -> list[str]:
         )
         said += f", {clock_words(result.tick)}"
         over = listed(counts.over) if len(counts.over) <= 4 else counted(len(counts.over), "name")
-        said += f"; {combinations(counts)} of {over}"
+        said += f"; {combinations(counts)} of {over}" if counts.over else ""
         lines += paragraph(said if counts.complete else f"{said}, before a limit", width, 2, 2)
     return lines
 

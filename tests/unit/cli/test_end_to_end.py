@@ -74,3 +74,12 @@ def test_a_limit_leaves_things_open_and_says_so(crane: str, capsys: Say) -> None
     assert "memory limit" in out
     assert run(["explore", crane, "--memory-limit", "1MB"]) == 3
     assert "Undecided: the memory limit" in capsys.readouterr().err
+
+
+def test_where_nothing_is_remembered_nothing_is_counted_over(crane: str, capsys: Say) -> None:
+    Path("lamp.yaml").write_text("system: lamp\ninputs: {key: button}\noutputs: {lit: key}\n", "utf-8")
+    assert run(["check", "lamp.yaml"]) == 0
+    assert run(["explore", "lamp.yaml"]) == 0
+    out = capsys.readouterr().out
+    assert "No machine, memory or alert is there to count over; 1 state" in out
+    assert "of nothing" not in out
