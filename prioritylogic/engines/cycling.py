@@ -91,9 +91,8 @@ class Cycling:
         states += ", on region clocks" if search.dense else ""
         brief = f"exhaustive over {states}"
         none = "" if search.counts else "; there is no such run at all"
-        return Unbroken(
-            f"{brief}: no run without an end that counts breaks it{none}; {confirmed}", brief
-        )
+        reason = f"{brief}: no run without an end that counts breaks it{none}; {confirmed}"
+        return Unbroken(reason, brief, empty=not search.counts)
 
     def trace(self, requirement: Requirement, lasso: Lasso) -> Trace:
         """The run, as simple as it can be, judged by the reference. One from which something is never

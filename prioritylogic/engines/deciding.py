@@ -67,6 +67,7 @@ class Decision:
     trace: Trace | None = None
     invariant: tuple[str, ...] = ()
     brief: str = ""
+    empty: bool = False  # no run counts at all
 
 
 # Runs without an end: a cycle's steps weigh more than states, so there are fewer of them.
@@ -212,7 +213,7 @@ class Deciding:
     def _decision(self, requirement: Requirement, engine: str, found: Found) -> Decision:
         possible = isinstance(requirement.form, Possible)
         if isinstance(found, Unbroken):
-            proof = (None, found.invariant, found.brief)
+            proof = (None, found.invariant, found.brief, found.empty)
             if possible:
                 return Decision("fails", f"no run gets there ({found.reason})", engine, *proof)
             return Decision("holds", found.reason, engine, *proof)

@@ -25,11 +25,13 @@ class Unbroken:
         reason: how this is known, and whose second opinion there is.
         brief: the same in a few words, for beside another engine's reason.
         invariant: the facts that it rests on, in the spec's words, if it was proved by some.
+        empty: no run counts at all, since none keeps what is assumed.
     """
 
     reason: str
     brief: str
     invariant: tuple[str, ...] = ()
+    empty: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from prioritylogic.model.draft import label
 from prioritylogic.model.system import Always, KeepFor, Possible, Recoverable, Requirement
 from prioritylogic.requirements.observer import observer
 from prioritylogic.requirements.strengthening import Part, Strengthening
-from prioritylogic.requirements.vacuity import Trigger, examples, trigger
+from prioritylogic.requirements.vacuity import Trigger, examples, no_run, trigger
 from prioritylogic.semantics.judgement import Judgement, Observation, judge, observations
 from prioritylogic.semantics.reading import observed_timers
 from prioritylogic.semantics.state import Run
@@ -107,7 +107,11 @@ class Vacuity:
                 if decision.verdict == requirement.expected == "holds":
                     parts = strengthening.parts(requirement)
                     waits = trigger(requirement, parts)
-                    members.append(_Member(number, requirement, decision.engine, parts, waits))
+                    if decision.empty:
+                        waits = no_run(requirement)
+                    member = _Member(number, requirement, decision.engine, parts, waits)
+                    member.happens = not decision.empty
+                    members.append(member)
             findings += self._family(members, len(family), told)
         return told, findings
 
@@ -116,7 +120,7 @@ class Vacuity:
     def _family(self, members: list[_Member], size: int, told: list[Told]) -> Iterator[Finding]:
         """What is found about the members of a family that hold, of so many in all."""
         for member in members:
-            if member.trigger is not None:
+            if member.trigger is not None and member.happens is not False:
                 member.happens = self._broken(member, member.trigger.never)
         yield from self._untriggered([m for m in members if m.happens is False], size, told)
         alive = [member for member in members if member.happens]

@@ -78,6 +78,13 @@ def trigger(requirement: Requirement, parts: tuple[Part, ...]) -> Trigger | None
     return Trigger(f"{first} never comes about{but}", span, never)
 
 
+def no_run(requirement: Requirement) -> Trigger:
+    """What is said where no run without an end counts, so that nothing could break it."""
+    keeps = f" that keeps {' and '.join(requirement.assuming)}" if requirement.assuming else ""
+    never = _asking(requirement, Always(f.FALSE), "always")
+    return Trigger(f"there is no run without an end{keeps}", requirement.span, never)
+
+
 def _condition(part: Part) -> Trigger | None:
     """On what an `always` asks something."""
     if part.given and part.stronger is not None:

@@ -34,6 +34,7 @@ class Contest:
         name, verb: the button, and what happens to it.
         rivals: rules that may be taken instead.
         answering: rules that read that button, too.
+        matters: that without it the guard would not be true, where the text does not say so.
     """
 
     rule: Rule
@@ -41,6 +42,7 @@ class Contest:
     verb: Verb
     rivals: frozenset[RuleId]
     answering: frozenset[RuleId]
+    matters: Formula = f.TRUE
 
     @property
     def subject(self) -> str:
@@ -57,7 +59,7 @@ class Contest:
             case "release":
                 return f.conjunction(f.negation(now), was)
             case "change":
-                return f.negation(f.Same(now, was))
+                return f.conjunction(f.negation(f.Same(now, was)), self.matters)
 
 
 def contests(system: System) -> list[Contest]:
@@ -72,11 +74,33 @@ def contests(system: System) -> list[Contest]:
         rivals = frozenset(
             other.id for other in rules if other is not rule and _rivals(system, rule, other)
         )
-        for name, verb in dict.fromkeys(_events(rule.guard, True)):
+        events: dict[tuple[str, Verb], Formula] = dict.fromkeys(_events(rule.guard, True), f.TRUE)
+        told = {name for name, _ in events}
+        for name in _past(rule.guard):
+            if name not in told:  # as in `begins(a and b)`, or where presses are counted
+                events[name, "change"] = f.negation(_still(rule.guard, name))
+        for (name, verb), matters in events.items():
             answering = frozenset(number for number, names in named.items() if name in names)
             if name in buttons and not rivals <= answering:
-                found.append(Contest(rule, name, verb, rivals, answering))
+                found.append(Contest(rule, name, verb, rivals, answering, matters))
     return found
+
+
+def _past(formula: Formula) -> Iterator[str]:
+    """The names whose value before is read; what timed conditions read is remembered."""
+    match formula:
+        case f.Read(name, True):
+            yield name
+        case f.TimedRead():
+            pass
+        case _:
+            for part in f.children(formula):
+                yield from _past(part)
+
+
+def _still(formula: Formula, name: str) -> Formula:
+    """The formula, had a name been before as it is now."""
+    return f.replace(formula, lambda part: f.Read(name) if part == f.Read(name, True) else None)
 
 
 def lost(reference: Reference, moment: Moment, asked: list[Contest]) -> Iterator[Contest]:

@@ -139,3 +139,10 @@ def test_nothing_is_missing_from_a_part() -> None:
     result = check(prioritylogic.load(HELD), limits=Limits(seconds=1e-9))
     assert not [issue for issue in result.findings if issue.kind in KINDS]
     assert {q.verdict for q in result.questions if q.kind in KINDS} == {"undecided"}
+
+
+@pytest.mark.parametrize("engines", [("explorer",), ("reachability", "bounded search")])
+def test_what_begins_with_two_buttons_is_lost_with_either(engines: tuple[str, ...]) -> None:
+    text = HELD.replace("pressed(stop)", "begins(take and stop)")
+    issue = found(text, engines)[LOST]
+    assert "a change of stop can be lost" in issue.message

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import pytest
 
+import prioritylogic
 from prioritylogic import Answer, CheckResult, DisagreementError, check, load
 from prioritylogic.engines import check as checking
 from prioritylogic.engines import vacuity
@@ -303,3 +304,21 @@ def test_asking_changes_nothing_else() -> None:
     verdicts = [[(a.verdict, a.reason, a.engine) for a in r.requirements] for r in (plain, asked)]
     assert verdicts[0] == verdicts[1]
     assert [i for i in asked.findings if i.kind not in vacuity.KINDS] == list(plain.findings)
+
+
+def test_a_requirement_whose_assumption_no_run_keeps_tested_nothing() -> None:
+    text = """
+system: nobody
+inputs: {b: button}
+machines:
+  m: {states: [x, y], start: x, rules: [{id: r, from: x, if: pressed(b), to: y}]}
+assume:
+  - {id: NEVER-SO, after: m is x, expect: pressed(b) and not b, within: 0 s}
+requirements:
+  - {id: R, never: m is x, assuming: NEVER-SO}
+"""
+    result = prioritylogic.check(prioritylogic.load(text))
+    (answer,) = result.requirements
+    assert (answer.verdict, answer.vacuous) == ("holds", True)
+    (issue,) = [i for i in result.findings if i.kind == "vacuous"]
+    assert "there is no run without an end that keeps NEVER-SO" in issue.message
