@@ -119,7 +119,8 @@ def _without_run(result: CheckResult, only: tuple[str, ...]) -> list[str]:
         undecided = [answer for answer in found if answer.verdict == "undecided"]
         if not undecided:
             verdict = found[0].verdict if found else "holds"
-            raise RequestError(f"{asked} {verdict}, and no run shows that, so there is none to draw")
+            drawn = "what is drawn are runs that fail, or get to what is possible"
+            raise RequestError(f"{asked} {verdict}; {drawn}")
         open_.append(f"{asked} is undecided, so there is no run to draw: {undecided[0].reason}")
     if not only and not any(answer.trace for answer in answers):
         say("No run is found that shows a failure or a possibility.\n")

@@ -83,7 +83,7 @@ def test_no_run_at_all_is_said(lamp: str, capsys: Say) -> None:
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--only", "FINE"], "FINE holds, and no run shows that"),
+        (["--only", "FINE"], "FINE holds; what is drawn are runs that fail"),
         (["--only", "DARC"], "no requirement or story is called 'DARC'; did you mean 'DARK'?"),
         (["--to", "lamp.yaml"], "the folder 'lamp.yaml' cannot be made: file exists"),
         (["--format", "pdf"], "'pdf' is not one of"),
