@@ -108,7 +108,6 @@ def causes(system: System, requirement: Requirement, run: Run, limits: Limits) -
             unsure |= set() if sure else {deed}
             if found is not None:
                 least, kept, fewer = found, rest, True
-    needed = [deed for deed in kept if deed not in unsure]
     offered = {deed.name for deed in kept if deed.value is None}
     rules = dict.fromkeys(rule for moment in least.moments for rule in sorted(moment.taken))
     causing, settled = set[RuleId](), not unsure
@@ -117,7 +116,9 @@ def causes(system: System, requirement: Requirement, run: Run, limits: Limits) -
             found, sure = _tried(Following(without(system, rule), requirement, run, limits), kept)
             settled = settled and sure
             causing |= {rule} if sure and found is None else set()
-    return Singled(least, tuple(_in_order(system, least, needed, causing)), settled)
+    timed = [(deed, run.moments[deed.step].time) for deed in kept]
+    found_there = _in_order(system, least, timed, causing)
+    return Singled(least, tuple(cause for deed, cause in found_there if deed not in unsure), settled)
 
 
 def _tried(following: Following, kept: tuple[Deed, ...]) -> tuple[Run | None, bool]:
@@ -130,26 +131,34 @@ def _tried(following: Following, kept: tuple[Deed, ...]) -> tuple[Run | None, bo
         return None, False
 
 
-def _in_order(system: System, run: Run, kept: list[Deed], causing: set[RuleId]) -> Iterator[Cause]:
-    """The causes as the run comes to them."""
+def _in_order(
+    system: System, run: Run, deeds: list[tuple[Deed, Seconds]], causing: set[RuleId]
+) -> Iterator[tuple[Deed | None, Cause]]:
+    """Deeds and rules as the run comes to them; what is done again is a deed of a later reaction."""
     inputs = {variable.name: n for n, variable in enumerate(system.inputs)}
-    left, waiting = list(kept), set(causing)
+    left, waiting = list(deeds), set(causing)
     for row, moment in enumerate(run.moments, 1):
-        for deed in tuple(left):
+        met = set[tuple[str, bool]]()
+        for deed, time in tuple(left):
+            kind = (deed.name, deed.value is None)
+            if time != moment.time or kind in met:
+                continue
             if deed.value is None:
                 if deed.name in moment.taken:
-                    left.remove(deed)
-                    yield Cause("offer", deed.name, moment.time, row, span=system.rule(deed.name).span)
+                    left.remove((deed, time))
+                    met.add(kind)
+                    yield deed, Cause("offer", deed.name, time, row, span=system.rule(deed.name).span)
             elif moment.before is not None:
                 number = inputs[deed.name]
                 was, now = moment.before.values[number], moment.after.values[number]
                 if was != now == deed.value:
-                    left.remove(deed)
+                    left.remove((deed, time))
+                    met.add(kind)
                     span = system.inputs[number].span
-                    yield Cause("input", deed.name, moment.time, row, deed.value, span)
+                    yield deed, Cause("input", deed.name, time, row, deed.value, span)
         for rule in sorted(moment.taken & waiting):
             waiting.remove(rule)
-            yield Cause("rule", rule, moment.time, row, span=system.rule(rule).span)
+            yield None, Cause("rule", rule, moment.time, row, span=system.rule(rule).span)
 
 
 # --------------------------------------------------------------------------- following a timetable

@@ -55,11 +55,11 @@ class Contest:
         now, was = f.Read(self.name), f.Read(self.name, True)
         match self.verb:
             case "press":
-                return f.conjunction(now, f.negation(was))
+                return f.conjunction(now, f.negation(was), self.matters)
             case "release":
-                return f.conjunction(f.negation(now), was)
+                return f.conjunction(f.negation(now), was, self.matters)
             case "change":
-                return f.conjunction(f.negation(f.Same(now, was)), self.matters)
+                return f.negation(f.Same(now, was))
 
 
 def contests(system: System) -> list[Contest]:
@@ -75,10 +75,10 @@ def contests(system: System) -> list[Contest]:
             other.id for other in rules if other is not rule and _rivals(system, rule, other)
         )
         events: dict[tuple[str, Verb], Formula] = dict.fromkeys(_events(rule.guard, True), f.TRUE)
-        told = {name for name, _ in events}
-        for name in _past(rule.guard):
-            if name not in told:  # as in `begins(a and b)`, or where presses are counted
-                events[name, "change"] = f.negation(_still(rule.guard, name))
+        for name in dict.fromkeys(_past(rule.guard)):
+            for verb in ("press", "release"):  # as in `begins(a and b)`, or where presses are counted
+                if (name, "change") not in events:
+                    events.setdefault((name, verb), _needed(rule.guard, name))
         for (name, verb), matters in events.items():
             answering = frozenset(number for number, names in named.items() if name in names)
             if name in buttons and not rivals <= answering:
@@ -98,9 +98,12 @@ def _past(formula: Formula) -> Iterator[str]:
                 yield from _past(part)
 
 
-def _still(formula: Formula, name: str) -> Formula:
-    """The formula, had a name been before as it is now."""
-    return f.replace(formula, lambda part: f.Read(name) if part == f.Read(name, True) else None)
+def _needed(formula: Formula, name: str) -> Formula:
+    """That a formula would be false had a name been all the while as it is, or as it was."""
+    now, was = f.Read(name), f.Read(name, True)
+    as_it_is = f.replace(formula, lambda part: now if part == was else None)
+    as_it_was = f.replace(formula, lambda part: was if part == now else None)
+    return f.conjunction(f.negation(as_it_is), f.negation(as_it_was))
 
 
 def lost(reference: Reference, moment: Moment, asked: list[Contest]) -> Iterator[Contest]:

@@ -145,4 +145,13 @@ def test_nothing_is_missing_from_a_part() -> None:
 def test_what_begins_with_two_buttons_is_lost_with_either(engines: tuple[str, ...]) -> None:
     text = HELD.replace("pressed(stop)", "begins(take and stop)")
     issue = found(text, engines)[LOST]
-    assert "a change of stop can be lost" in issue.message
+    assert "a press of stop can be lost" in issue.message
+
+
+def test_what_only_was_is_not_waited_for() -> None:
+    assert LOST not in found(HELD.replace("pressed(stop)", "take and not before(stop)"))
+
+
+def test_each_of_two_events_of_one_button_is_told() -> None:
+    either = "(pressed(stop) and take) or ends(stop and take)"
+    assert LOST in found(HELD.replace("pressed(stop)", either))

@@ -129,3 +129,22 @@ def test_a_time_limit_ends_it() -> None:
     assert answer.trace is not None
     with pytest.raises(LimitError):
         causes(system, system.requirements[0], answer.trace.run, Limits(seconds=0))
+
+
+def test_what_is_done_again_is_told_where_it_is_done() -> None:
+    again = """
+system: counter
+inputs: {go: button}
+memory: {c: {values: whole 0 to 3, start: 0}}
+machines:
+  m:
+    states: [a, b]
+    start: a
+    rules:
+      - {id: r, from: a, if: pressed(go) and c < 3, to: b, set: {c: c + 1}}
+      - {id: s, from: b, after: 5 s, to: a}
+"""
+    _, answer = asked("never: c = 3", again)
+    assert isinstance(answer.explanation, Causes)
+    done = [(int(cause.time), cause.row) for cause in answer.explanation.causes if cause.kind == "input"]
+    assert done == [(0, 2), (5, 3), (5, 4), (10, 5), (10, 6)]
