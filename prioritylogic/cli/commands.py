@@ -126,7 +126,7 @@ def check(
         times = (time_limit or stored.time_limit, memory_limit or stored.memory_limit)
         return find(paths, setting, only, invariants, form, *times)
     opened = open_all(tuple(files.find(paths or stored.files or _usual())))
-    wanted, explained = _wanted(opened, only), _wanted(opened, explain, members=True)
+    wanted, explained = _wanted(opened, only), _wanted(opened, explain)
     results: list[CheckResult] = []
     stopped = False
     named = {file: bool(wanted[file] or explained[file]) for file in wanted}
@@ -182,15 +182,14 @@ def _usual() -> tuple[Path, ...]:
     return (SPECS,)
 
 
-def _wanted(opened: Opened, only: tuple[str, ...], members: bool = False) -> dict[str, tuple[str, ...]]:
-    """For each file the ids (and `members`) that it has of those asked for; one that no file has is
-    refused."""
+def _wanted(opened: Opened, only: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """For each file the ids and members that it has of those asked for; what no file has is refused."""
     from prioritylogic.render.values import indexed
 
     def names(system: System) -> set[str]:
         asked = [(r.id, r.member) for r in system.requirements]
         asked += [(story.id, story.member) for story in system.stories]
-        return {id_ for id_, _ in asked} | {indexed(*each) for each in asked if members}
+        return {id_ for id_, _ in asked} | {indexed(*each) for each in asked}
 
     known = {system.file: names(system) for system in opened.systems}
     everywhere = set().union(*known.values())

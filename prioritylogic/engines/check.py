@@ -15,14 +15,14 @@ from pathlib import Path
 
 from prioritylogic.engines.counting import count, default_over
 from prioritylogic.engines.deciding import Deciding, Decision, undecided_reason
-from prioritylogic.engines.explaining import Explaining, own_name
+from prioritylogic.engines.explaining import Explaining
 from prioritylogic.engines.limits import Limits, rare_collection
 from prioritylogic.engines.losing import told_lost
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.questioning import EXPLORER, Questioning
 from prioritylogic.engines.questions import Finding
 from prioritylogic.engines.replay import replay
-from prioritylogic.engines.schedule import Decided, Workers, all_decided, asked_of
+from prioritylogic.engines.schedule import Decided, Workers, all_decided, asked_of, named, own_name
 from prioritylogic.engines.simplify import simplify
 from prioritylogic.engines.stories import Teller, needs_figures, start_figures
 from prioritylogic.engines.vacuity import KINDS, Told, Vacuity
@@ -35,6 +35,7 @@ from prioritylogic.evidence.results import (
     Trace,
     Verdict,
 )
+from prioritylogic.model.formula import TimedRead, walk
 from prioritylogic.model.system import Always, Possible, Requirement, Story, System
 from prioritylogic.semantics.compile import Declined
 from prioritylogic.semantics.losing import contests, lost
@@ -73,9 +74,9 @@ def check(
     asked = [(r.id, r.member) for r in system.requirements] + [(s.id, s.member) for s in system.stories]
     known = {id_ for id_, _ in asked}
     members = known | {own_name(*each) for each in asked}
-    for name, those in (*((name, known) for name in only), *((name, members) for name in explain)):
-        if name not in those:
-            remedy = did_you_mean(name, those, "the spec's ids are " + ", ".join(sorted(known)))
+    for name in (*only, *explain):
+        if name not in members:
+            remedy = did_you_mean(name, members, "the spec's ids are " + ", ".join(sorted(known)))
             raise RequestError(f"no requirement or story is called '{name}': {remedy}")
     only = (*only, *(name.partition("[")[0] for name in explain))
     with rare_collection():
@@ -110,7 +111,7 @@ class Checking:
         self.options = options
         self.only = only
         self.requirements = [system.requirements[number] for number in asked_of(system, only)]
-        self.stories = [s for s in system.stories if not only or s.id in only]
+        self.stories = [s for s in system.stories if not only or named(only, s.id, s.member)]
         self.deciding = Deciding(system, self.requirements, limits, options)
         self.reference = self.deciding.reference
         self.whole = self.deciding.whole
@@ -149,7 +150,10 @@ class Checking:
     def _answer(self, requirement: Requirement, decided: Decided, told: Told) -> Answer:
         decision, tightest = decided
         reason, holds = decision.reason, decision.verdict == "holds"
-        if holds and self.timeless and not isinstance(requirement.form, Always | Possible):
+        timed = not isinstance(requirement.form, Always | Possible) or any(
+            isinstance(part, TimedRead) for formula in requirement.formulas for part in walk(formula)
+        )
+        if holds and self.timeless and timed:
             reason += "; but time can stop in this spec, and then no deadline ever passes"
         return Answer(
             id=requirement.id,

@@ -236,7 +236,9 @@ class Deciding:
         """Decided by exploring, and by nothing else."""
         try:
             found = recoverable(self.system, form.condition, self._limits, self._options)
-        except (Declined, LimitError) as stop:
+        except Declined as stop:
+            return Decision("undecided", f"only exploring decides it, and {_stopped(stop)}")
+        except LimitError as stop:
             return Decision("undecided", undecided_reason(stop))
         if isinstance(found, Unbroken):
             return Decision("holds", found.reason, Exploring.name)
@@ -314,10 +316,12 @@ def _undecided(stops: Mapping[str, Declined | LimitError], broken_by: str) -> st
     for stop in stops.values():
         if isinstance(stop, LimitError) and stop.final:
             return undecided_reason(stop)
-    said = [f"{name}: {_stopped(stop)}" for name, stop in stops.items()]
+    called = {Cycling.name: "only exploring finds runs without an end"}
+    said = [f"{called.get(name, name)}: {_stopped(stop)}" for name, stop in stops.items()]
     if broken_by:
         said.insert(0, f"{broken_by} finds that some run of a part breaks it, but no run of the whole")
-    return "; ".join([*dict.fromkeys(said), _advice(stops.values())])
+    limited = any(isinstance(stop, LimitError) for stop in stops.values())
+    return "; ".join([*dict.fromkeys(said), *([_advice(stops.values())] if limited else [])])
 
 
 def undecided_reason(stop: Declined | LimitError) -> str:

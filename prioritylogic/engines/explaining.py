@@ -17,12 +17,13 @@ from prioritylogic.engines.decisive import decisive
 from prioritylogic.engines.limits import Limits
 from prioritylogic.engines.part import Options
 from prioritylogic.engines.protocol import Unbroken
+from prioritylogic.engines.schedule import own_name
 from prioritylogic.errors import LimitError, SpecError
 from prioritylogic.evidence.explanation import Causes, Explanation, Proof, Told
 from prioritylogic.evidence.results import Answer, Trace
 from prioritylogic.model import formula as f
 from prioritylogic.model.formula import Formula
-from prioritylogic.model.system import Always, Member, Recoverable, Requirement, Rule, System
+from prioritylogic.model.system import Always, Recoverable, Requirement, Rule, System
 from prioritylogic.requirements.observer import observer
 from prioritylogic.semantics.compile import Declined
 
@@ -52,11 +53,6 @@ NO_LOOP = (
     "one, and there is none."
 )
 OPEN = "Nothing is known, so there is nothing to explain; the reason says what stopped it."
-
-
-def own_name(name: str, member: Member) -> str:
-    """What one member of a family is called: `LOCK-1[fore]`."""
-    return f"{name}[{', '.join(who for _, who in member)}]" if member else name
 
 
 class Explaining:

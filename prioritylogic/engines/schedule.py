@@ -19,7 +19,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass, replace
@@ -30,7 +30,7 @@ from prioritylogic.engines.limits import Limits, memory_used, rarely_collect
 from prioritylogic.engines.part import Options
 from prioritylogic.evidence.results import Slack
 from prioritylogic.model.build import build
-from prioritylogic.model.system import System
+from prioritylogic.model.system import Member, System
 from prioritylogic.syntax.reader import read
 
 if TYPE_CHECKING:
@@ -82,7 +82,17 @@ class Workers:
 
 def asked_of(system: System, only: frozenset[str]) -> list[int]:
     """The requirements (by their place in the spec) that a check is about."""
-    return [n for n, r in enumerate(system.requirements) if not only or r.id in only]
+    return [n for n, r in enumerate(system.requirements) if not only or named(only, r.id, r.member)]
+
+
+def named(only: Collection[str], id_: str, member: Member) -> bool:
+    """Whether something is among those asked for: by its family's id, or by its own (`LOCK-1[fore]`)."""
+    return id_ in only or own_name(id_, member) in only
+
+
+def own_name(name: str, member: Member) -> str:
+    """What one member of a family is called: `LOCK-1[fore]`."""
+    return f"{name}[{', '.join(who for _, who in member)}]" if member else name
 
 
 def decided(deciding: Deciding, number: int, limits: Limits, options: Options) -> Decided:

@@ -315,6 +315,8 @@ def _summary(result: CheckResult, width: int, ink: Ink) -> list[str]:
     said.append(listed(issues) if issues else f"no findings{' so far' if open_ else ''}")
     style = {0: "good", 1: "bad", 3: "open"}[result.exit_code]
     words = _WORDS[result.exit_code]
+    if not (result.requirements or result.stories):
+        said.insert(0, "there is no requirement and no story, so only what is asked of every spec was")
     lines = paragraph(f"{words}: {'; '.join(said)}.", width)
     lines[0] = ink(style, lines[0][: len(words)]) + lines[0][len(words) :]
     return [*lines, *paragraph(f"Next: {_next(result)}", width), *paragraph(CAUTION, width)]

@@ -31,7 +31,7 @@ from prioritylogic.semantics.judgement import Judgement, judge
 from prioritylogic.semantics.reference import Reference
 
 WORK = 3_000_000  # of Z3's steps, for each question
-INDUCED = 3  # of so many systems one is put to induction
+INDUCED = 12  # of so many systems one is put to induction
 DEEP = 3  # reactions within which the bounded search must find nothing where nothing is to be found
 
 

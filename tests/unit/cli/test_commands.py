@@ -321,3 +321,19 @@ def test_explain_asks_for_that_alone_and_refuses_what_is_not_there(lamp: str, ca
     assert "Why DARK " in capsys.readouterr().out
     assert run(["check", lamp, "--explain", "DRAK"]) == 2
     assert "did you mean 'DARK'" in capsys.readouterr().err
+
+
+def test_one_member_can_be_asked_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    from pathlib import Path
+
+    spec = Path(__file__).parents[3] / "specs" / "ferry_helm.yaml"
+    assert run(["check", str(spec), "--only", "LOCK-1[fore]"]) == 0
+    out = capsys.readouterr().out
+    assert "LOCK-1[fore]" in out and "LOCK-1[aft]" not in out
+
+
+def test_a_spec_that_asks_nothing_says_so(tmp_path, capsys: pytest.CaptureFixture[str]) -> None:  # type: ignore[no-untyped-def]
+    spec = tmp_path / "nothing.yaml"
+    spec.write_text("system: nothing\ninputs: {b: button}\nmachines: {m: {states: [a], start: a}}\n")
+    assert run(["check", str(spec)]) == 0
+    assert "there is no requirement and no story" in " ".join(capsys.readouterr().out.split())
