@@ -172,9 +172,10 @@ def _shared(
 
 
 def _submitted(executor: Executor, job: Job, numbers: range) -> dict[Future[Decided | None], int]:
-    """The requirements handed out; not all, if a process has died already."""
+    """The requirements handed out; not all, if a process has died already. (If it dies while another one
+    is begun, that one finds what it is to inherit closed: an OSError.)"""
     futures: dict[Future[Decided | None], int] = {}
-    with suppress(BrokenExecutor):
+    with suppress(BrokenExecutor, OSError):
         for number in numbers:
             futures[executor.submit(one_decided, job, number)] = number
     return futures

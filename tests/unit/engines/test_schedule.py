@@ -269,3 +269,14 @@ def test_what_is_decided_when_somebody_stops_it_stands() -> None:
     assert "it was stopped by hand; it would have to run on" in result.requirements[3].reason
     assert result.exit_code == 1
     assert {question.verdict for question in result.questions} == {"undecided"}
+
+
+def test_a_pool_that_closes_while_it_begins_a_process_is_left_alone() -> None:
+    class Closing(Dying):
+        def submit(self, fn: Callable[..., Any], /, *given: Any, **named: Any) -> Future[Any]:
+            if self.asked:
+                raise OSError("handle is closed")
+            return super().submit(fn, *given, **named)
+
+    system = prioritylogic.load(SPEC)
+    assert answers(system, Workers(executor=Closing(), patience=-1)) == answers(system, Workers())
