@@ -6,9 +6,9 @@ command.time`); a clock at most, or at least, one of the durations. If these are
 two things are true, one of them that the requirement waits, and one clock at least so much ahead of
 another. All are taken up. Those that a first reaction makes false are dropped; then, again and again,
 those that some step makes false, from a state with all that are left. What remains is inductive, and
-nothing larger of these shapes is (Flanagan and Leino 2001, "Houdini, an annotation assistant"; the
-greatest fixed point does not depend on the order of dropping). If it is enough, only the facts that the
-argument uses are kept.
+nothing larger of these shapes is (Flanagan and Leino 2001, on annotations that are guessed and refuted;
+from memory). The largest such set does not depend on the order of dropping. If it is enough, only the
+facts that the argument uses are kept.
 
 It finds no run, and gives up where the shapes are not enough.
 """

@@ -14,7 +14,7 @@ from proving import Answered, proved_differences
 from systems import Maker, text_of
 
 MAKERS: dict[str, Callable[[int], Maker]] = {"strict bounds": Strict, "own timed conditions": Timely}
-STRETCHES, SYSTEMS, ASKED = 3, 40, 2
+STRETCHES, SYSTEMS, ASKED = 4, 40, 2
 
 
 def fine_cases(kind: str, stretch: int) -> Iterator[Answered]:
